@@ -13,8 +13,8 @@ ROOT = Path(rigkit.__file__).parent
 # Each room may import rooms above it in this list, never one below. A new module needs its place here.
 ORDER = [
     ["tolerance"], ["require"], ["vectors"], ["frames"], ["mesh"], ["section"], ["sight"], ["skeleton"], ["kinematics"],
-    ["skin"], ["tables"], ["namewords"], ["naming"], ["limb_shapes"], ["limbs"], ["files"], ["make_exercise"],
-    ["matching"], ["measures"], ["rubric"], ["marking"], ["picture"], ["slices"], ["plates"], ["report"], ["classroom"],
+    ["skin"], ["tables"], ["namewords"], ["naming"], ["limb_shapes"], ["arm_form"], ["limbs"], ["files"], ["make_exercise"],
+    ["matching"], ["measures"], ["mends"], ["rubric_place"], ["rubric"], ["marking"], ["picture"], ["slices"], ["plates"], ["report"], ["classroom"],
     ["work"], ["bench_parts"], ["bench"], ["lesson"], ["__main__"],
 ]  # fmt: skip
 MATHS = "tolerance require vectors frames mesh section sight skeleton kinematics skin".split()

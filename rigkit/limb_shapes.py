@@ -1,0 +1,154 @@
+"""Surfaces lofted over rings: control rings -> a grid of vertices (rings, around, 3) -> one closed triangle mesh.
+
+A ring is an oval in a plane of its own: a centre, an outward axis u and a forward axis v, and four extents
+(out, front, in, back). Lengths are metres. Angles around a ring run out (0), front (90), in (180), back (270).
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+GRID = 1e-5
+"""Metres: coordinates are rounded to a hundredth of a millimetre, coarser than any difference in the last digit
+between machines, so that the same seed gives the same bytes everywhere."""
+
+
+class Draws:
+    """Numbers drawn from raw 64-bit words of one generator, the same on every machine and numpy version.
+
+    >>> Draws(7).between(0.0, 1.0) == Draws(7).between(0.0, 1.0)
+    True
+    """
+
+    def __init__(self, seed: int):
+        self._words = np.random.PCG64(seed)
+
+    def between(self, least: float, most: float) -> float:
+        """The next number, evenly spread from least to most."""
+        return least + (most - least) * (int(self._words.random_raw()) >> 11) / 2.0**53
+
+
+def smooth_through(stations: np.ndarray, values: np.ndarray, wanted: np.ndarray) -> np.ndarray:
+    """Values (k, ...) at rising stations (k,), read between them by monotone cubics: (w, ...) at `wanted` (w,).
+
+    Never swings past its control values, so a thin wrist stays thin. Slopes by the harmonic mean of the chords
+    (Fritsch & Butland 1984, SIAM J. Sci. Stat. Comput. 5:300-304), zero where the chords disagree in sign.
+
+    >>> smooth_through(np.array([0.0, 1, 2]), np.array([0.0, 1, 2]), np.array([0.5, 1.5])).tolist()
+    [0.5, 1.5]
+    """
+    flat = values.reshape(len(values), -1)
+    step = np.diff(stations)[:, None]
+    chord = np.diff(flat, axis=0) / step
+    slope = np.concatenate([chord[:1], np.zeros_like(flat[1:-1]), chord[-1:]])
+    before, after = chord[:-1], chord[1:]
+    agree = before * after > 0
+    weight_before, weight_after = 2 * step[1:] + step[:-1], step[1:] + 2 * step[:-1]
+    bottom = weight_before / np.where(agree, before, 1) + weight_after / np.where(agree, after, 1)
+    slope[1:-1] = np.where(agree, (weight_before + weight_after) / np.where(agree, bottom, 1), 0.0)
+    piece = np.clip(np.searchsorted(stations, wanted, side="right") - 1, 0, len(stations) - 2)
+    t = ((wanted - stations[piece]) / np.diff(stations)[piece])[:, None]
+    width = step[piece]
+    result = (
+        (1 + 2 * t) * (1 - t) ** 2 * flat[piece]
+        + t**2 * (3 - 2 * t) * flat[piece + 1]
+        + width * (t * (1 - t) ** 2 * slope[piece] - t**2 * (1 - t) * slope[piece + 1])
+    )
+    return result.reshape(len(wanted), *values.shape[1:])
+
+
+@dataclass(frozen=True)
+class Bump:
+    """A swelling (or, with a negative height, a hollow): where along and around, how wide, how high."""
+
+    station: float
+    reach: float
+    angle: float  # degrees around the ring
+    width: float  # degrees
+    height: float
+
+    def over(self, stations: np.ndarray, angles: np.ndarray) -> np.ndarray:
+        """Its height at stations (r,) and angles (a,) in degrees: (r, a), metres."""
+        along = np.exp(-0.5 * ((stations - self.station) / self.reach) ** 2)
+        turn = (angles - self.angle + 180.0) % 360.0 - 180.0
+        return self.height * np.outer(along, np.exp(-0.5 * (turn / self.width) ** 2))
+
+
+def ovals(extents: np.ndarray, exponents: np.ndarray, around: int) -> np.ndarray:
+    """Ring outlines (r, around, 2) in (u, v): quarters of superellipses with their own extents.
+
+    extents: (r, 4) out, front, in, back. exponents: (r, 2) of the outer and inner half; 2 is an ellipse, more is
+    squarer. The quarters meet without a corner.
+    """
+    turn = 2 * np.pi * np.arange(around) / around
+    c, s = np.round(np.cos(turn), 15), np.round(np.sin(turn), 15)
+    power = np.where(c > 0, exponents[:, :1], exponents[:, 1:])
+    outward = np.where(c > 0, extents[:, :1], extents[:, 2:3])
+    forward = np.where(s > 0, extents[:, 1:2], extents[:, 3:])
+    u = outward * np.sign(c) * np.abs(c) ** (2 / power)
+    v = forward * np.sign(s) * np.abs(s) ** (2 / power)
+    return np.stack([u, v], axis=2)
+
+
+def area_centroids(outlines: np.ndarray) -> np.ndarray:
+    """Area centroids (r, 2) of closed outlines (r, a, 2), by the shoelace sums of their triangles."""
+    after = np.roll(outlines, -1, axis=1)
+    cross = outlines[..., 0] * after[..., 1] - outlines[..., 1] * after[..., 0]
+    return np.sum((outlines + after) * cross[..., None], axis=1) / (3 * cross.sum(axis=1))[:, None]
+
+
+def tube_quads(rows: int, around: int) -> np.ndarray:
+    """Quads (rows - 1, around, 4) between successive rings whose angles turn from u to v; outward along u x v."""
+    number = np.arange(rows * around).reshape(rows, around)
+    after = np.roll(number, -1, axis=1)
+    return np.stack([number[:-1], after[:-1], after[1:], number[1:]], axis=2)
+
+
+def halves(quads: np.ndarray, vertices: np.ndarray) -> np.ndarray:
+    """Quads (q, 4) cut into triangles (2 q, 3) along their shorter diagonal, decided in whole grid steps."""
+    grid = np.rint(vertices / GRID).astype(np.int64)
+    a, b, c, d = quads.T
+    first = np.sum((grid[a] - grid[c]) ** 2, axis=1) <= np.sum((grid[b] - grid[d]) ** 2, axis=1)
+    one = np.where(first[:, None], np.stack([a, b, c], axis=1), np.stack([a, b, d], axis=1))
+    two = np.where(first[:, None], np.stack([a, c, d], axis=1), np.stack([b, c, d], axis=1))
+    return np.stack([one, two], axis=1).reshape(-1, 3)
+
+
+def fan(loop: np.ndarray, middle: int) -> np.ndarray:
+    """Triangles (k, 3) from a loop of vertex numbers (k,) to one vertex, turning the way the loop turns."""
+    return np.stack([loop, np.roll(loop, -1), np.full(len(loop), middle)], axis=1)
+
+
+def window(rows: tuple[int, int], columns: tuple[int, int], around: int) -> np.ndarray:
+    """Vertex numbers along the rim of a block of quads of a tube (first and last row, first and last column)."""
+    (top, bottom), (left, right) = rows, columns
+    number = [(top, c) for c in range(left, right)] + [(r, right) for r in range(top, bottom)]
+    number += [(bottom, c) for c in range(right, left, -1)] + [(r, left) for r in range(bottom, top, -1)]
+    return np.array([r * around + c % around for r, c in number])
+
+
+def side_tube(rim: np.ndarray, path: np.ndarray, radii: np.ndarray, across: np.ndarray, root: np.ndarray) -> np.ndarray:
+    """Rings (r, k, 3) of a tube that grows out of a rim (k, 3), each with the rim's number of points, in its order.
+
+    path: centres (r, 3) from the rim's middle. radii: (r, 2) along and square to the unit vector `across` (3,).
+    root: unit vector (3,) square to `across` along which the tube leaves; the rim turns counter-clockwise about it.
+    """
+    middle = rim.mean(axis=0)
+    travel = np.gradient(np.concatenate([np.zeros((1, 3)), path]), axis=0)[1:]
+    travel = travel / np.sqrt(np.sum(travel**2, axis=1, keepdims=True))
+    spokes = rim - middle
+    angle = np.unwrap(np.arctan2(spokes @ np.cross(root, across), spokes @ across))
+    even = (angle.mean() + 2 * np.pi * (np.arange(len(rim)) - (len(rim) - 1) / 2) / len(rim))[:, None]
+    rings = []
+    for centre, along, (wide, deep) in zip(path, travel, radii, strict=True):
+        a = across - along * (across @ along)
+        a = a / np.sqrt(a @ a)
+        rings.append(middle + centre + wide * np.cos(even) * a + deep * np.sin(even) * np.cross(along, a))
+    return np.array(rings)
+
+
+def without_unused(vertices: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+    """Vertices (n, 3) and triangles (m, 3) without the vertices that no triangle uses; the order stays."""
+    used = np.zeros(len(vertices), dtype=bool)
+    used[triangles] = True
+    return vertices[used], (np.cumsum(used) - 1)[triangles]

@@ -1,0 +1,83 @@
+"""Practice arms against trimesh: watertight, consistently wound, outward, sections centred on the true joints."""
+
+import numpy as np
+import pytest
+
+from rigkit.limbs import practice_arm
+
+trimesh = pytest.importorskip("trimesh")
+SEEDS = (0, 7, 11)
+CENTRED = 1e-3  # metres: a fortieth of an arm's radius
+
+
+def outside(mesh):
+    return trimesh.Trimesh(mesh.vertices, mesh.triangles, process=False)
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("side", ["left", "right"])
+def test_trimesh_finds_the_arm_whole(seed, side):
+    arm = practice_arm(seed, side)
+    mesh = outside(arm.mesh)
+    assert mesh.is_watertight and mesh.is_winding_consistent
+    assert mesh.volume == pytest.approx(arm.mesh.volume, rel=1e-9)
+    assert mesh.volume > 0
+    assert mesh.euler_number == 2, "one shell without a handle"
+    assert mesh.body_count == 1
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+@pytest.mark.parametrize("role", ["elbow", "wrist"])
+def test_trimesh_finds_the_section_centred_on_the_true_joint(seed, role):
+    arm = practice_arm(seed)
+    joint = arm.key.positions[arm.key.index(f"left_{role}")]
+    flat, world_from_flat = outside(arm.mesh).section(plane_origin=joint, plane_normal=arm.planes[role]).to_2D()
+    centroids = [world_from_flat @ [p.centroid.x, p.centroid.y, 0, 1] for p in flat.polygons_closed]
+    assert min(np.linalg.norm(c[:3] - joint) for c in centroids) < CENTRED
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_joints_and_trunk_lie_inside(seed):
+    arm = practice_arm(seed)
+    inside = outside(arm.mesh).contains([*arm.key.positions, arm.landmarks["trunk_middle"]])
+    assert inside.all()
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_the_surface_never_crosses_itself(seed):
+    assert crossings(practice_arm(seed).mesh) == 0
+
+
+def test_a_surface_that_crosses_itself_is_seen():
+    arm = practice_arm(7)
+    bent = arm.mesh.vertices.copy()
+    bent[:, 0] -= np.where(bent[:, 1] < 1.0, 0.36, 0.0)  # the forearm pushed through the trunk's outline
+    bent[:, 1] += np.where(bent[:, 1] < 1.0, 0.36, 0.0)
+    assert crossings(type(arm.mesh)(bent, arm.mesh.triangles)) > 0
+
+
+def crossings(mesh) -> int:
+    """How many edges pierce a triangle they share no vertex with (Moller & Trumbore 1997)."""
+    triangles, corners = mesh.triangles, mesh.corners
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    pairs = []
+    for start in range(0, len(triangles), 512):
+        piece = slice(start, start + 512)
+        meet = np.all((low[piece, None] <= high) & (high[piece, None] >= low), axis=2)
+        pairs.append(np.argwhere(meet) + [start, 0])
+    one, two = np.concatenate(pairs).T
+    apart = ~np.any(triangles[one][:, :, None] == triangles[two][:, None], axis=(1, 2))
+    one, two = one[apart], two[apart]
+    a, b, c = np.moveaxis(corners[two], 1, 0)
+    count = 0
+    for corner in range(3):
+        start, along = corners[one, corner], corners[one, (corner + 1) % 3] - corners[one, corner]
+        p = np.cross(along, c - a)
+        det = np.sum((b - a) * p, axis=1)
+        flat = np.abs(det) < 1e-18
+        det = np.where(flat, 1.0, det)
+        u = np.sum((start - a) * p, axis=1) / det
+        q = np.cross(start - a, b - a)
+        v, t = np.sum(along * q, axis=1) / det, np.sum((c - a) * q, axis=1) / det
+        count += int(np.sum(~flat & (u >= 0) & (v >= 0) & (u + v <= 1) & (t >= 0) & (t <= 1)))
+    return count

@@ -1,0 +1,122 @@
+"""The stored exercise data/exercises/left-arm: made again byte for byte, and what its files promise."""
+
+import hashlib
+import json
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from rigkit.files.exercise import read_exercise
+from rigkit.files.gltf import read_gltf
+from rigkit.files.layout import read_layout
+from rigkit.kinematics import rest_bend
+from rigkit.limbs import practice_arm
+from rigkit.make_exercise import make_arm_exercise
+from rigkit.require import RigError
+from rigkit.section import Plane, cut
+
+STORED = Path(__file__).parents[2] / "data" / "exercises" / "left-arm"
+SEED = 7
+FILES = ["exercise.toml", "key.json", "mesh.glb", "start-forward.json", "start-scattered.json"]
+GRID = 1e-5  # metres: places are stored to a hundredth of a millimetre
+
+
+def layout(name):
+    return read_layout((STORED / name).read_bytes(), name).skeleton
+
+
+def test_the_stored_exercise_is_what_the_code_makes(tmp_path):
+    made = make_arm_exercise(tmp_path / "left-arm", SEED, "left")
+    assert sorted(path.name for path in made.iterdir()) == FILES
+    for name in FILES:
+        assert (made / name).read_bytes() == (STORED / name).read_bytes(), f"{name} differs: make the exercise again"
+
+
+def test_the_checksum_is_the_meshs():
+    table = tomllib.loads((STORED / "exercise.toml").read_text())
+    assert table["mesh_sha256"] == hashlib.sha256((STORED / "mesh.glb").read_bytes()).hexdigest()
+
+
+def test_the_mesh_file_holds_no_joints():
+    scene = read_gltf((STORED / "mesh.glb").read_bytes(), "mesh.glb")
+    assert scene.skeleton is None and scene.notices == ()
+    assert scene.mesh.is_closed and scene.mesh.volume > 0
+
+
+def test_the_exercise_reads_and_asks_for_three_joints():
+    exercise = read_exercise(STORED)
+    assert [joint.role for joint in exercise.joints] == ["shoulder", "elbow", "wrist"]
+    assert [joint.parent for joint in exercise.joints] == [None, "shoulder", "elbow"]
+    assert exercise.asked("shoulder").place == "region"
+    assert set(exercise.landmarks) == {"shoulder_top", "armpit", "shoulder_front", "shoulder_back", "trunk_middle"}
+
+
+@pytest.mark.parametrize("role", ["elbow", "wrist"])
+def test_the_key_is_centred_in_the_stored_mesh_and_plane(role):
+    exercise, key = read_exercise(STORED), layout("key.json")
+    joint = key.positions[key.index(f"left_{role}")]
+    asked = exercise.asked(role)
+    held = cut(exercise.mesh, Plane(joint, asked.plane)).holding(joint)
+    assert held.state == "inside"
+    assert np.linalg.norm(held.loop.centroid - joint) < 1e-3
+    upper, lower = (asked.stretch - joint) @ asked.plane
+    assert upper < 0 < lower
+
+
+def test_the_key_is_the_practice_arms_and_bent_the_right_way():
+    key = layout("key.json")
+    np.testing.assert_allclose(key.positions, practice_arm(SEED).key.positions, rtol=0, atol=GRID / 100)
+    bend = rest_bend(*key.positions, [0, 0, -1])
+    assert bend.verdict == "right way"
+    assert 0.018 - GRID <= bend.along <= 0.019 + GRID
+    share = bend.along / np.linalg.norm(key.positions[2] - key.positions[0])
+    fold = read_exercise(STORED).asked("elbow").fold
+    assert fold.least < share < fold.most
+
+
+def test_the_forward_start_is_wrong_in_the_elbows_fold_alone():
+    key, start = layout("key.json"), layout("start-forward.json")
+    bend = rest_bend(*start.positions, [0, 0, -1])
+    assert bend.verdict == "wrong way"
+    assert bend.along == pytest.approx(-0.015, abs=GRID / 2)
+    assert abs(bend.sideways) < 2 * GRID
+    np.testing.assert_array_equal(start.positions[[0, 2]], key.positions[[0, 2]])
+    np.testing.assert_array_equal(start.positions[1, :2], key.positions[1, :2])
+    assert start.names == ("joint_1", "joint_2", "joint_3") and start.parents == key.parents
+
+
+def test_the_scattered_start_is_named_right_and_placed_wrong():
+    exercise, key, start = read_exercise(STORED), layout("key.json"), layout("start-scattered.json")
+    assert start.names == key.names and start.parents == key.parents
+    assert np.linalg.norm(start.positions - key.positions, axis=1).min() > 0.03
+    elbow = start.positions[1]
+    held = cut(exercise.mesh, Plane(elbow, exercise.asked("elbow").plane)).holding(elbow)
+    assert held.state == "outside the flesh"
+    assert elbow[2] > key.positions[1, 2]
+    wrist = start.positions[2]
+    assert cut(exercise.mesh, Plane(wrist, exercise.asked("wrist").plane)).holding(wrist).state == "inside"
+
+
+@pytest.mark.parametrize("name", ["key.json", "start-forward.json", "start-scattered.json"])
+def test_layouts_say_what_they_are_and_leave_nothing_to_notice(name):
+    table = json.loads((STORED / name).read_text())
+    assert table["id"] == name.removesuffix(".json") and table["exercise"] == "left-arm"
+    assert read_layout((STORED / name).read_bytes(), name).notices == ()
+
+
+def test_a_right_arm_can_be_made_too(tmp_path):
+    folder = make_arm_exercise(tmp_path / "right-arm", SEED, "right")
+    exercise = read_exercise(folder)
+    assert exercise.side == "right"
+    np.testing.assert_allclose(
+        exercise.asked("elbow").plane, read_exercise(STORED).asked("elbow").plane * [-1, 1, 1], atol=1e-9
+    )
+    assert read_layout((folder / "key.json").read_bytes(), "key.json").skeleton.names[1] == "right_elbow"
+
+
+def test_a_folder_that_cannot_be_made_is_told_in_words(tmp_path):
+    (tmp_path / "file").write_text("in the way")
+    with pytest.raises(RigError, match="Choose another folder"):
+        make_arm_exercise(tmp_path / "file", SEED)
