@@ -1,0 +1,110 @@
+"""The command line: `python -m rigkit mark` and `look`; words in, an exit status out, never a traceback."""
+
+import argparse
+import sys
+from pathlib import Path
+
+WRITTEN, NOT_WRITTEN, UNUSABLE = 0, 1, 2
+
+
+def main(arguments: list[str] | None = None) -> int:
+    """Run one command; returns 0 when all was dealt with, 1 when results could not be written, 2 for wrong usage."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="backslashreplace")
+    parser = _parser()
+    asked = parser.parse_args(arguments)
+    if asked.run is None:
+        parser.print_help()
+        return UNUSABLE
+    from rigkit.require import RigError
+
+    try:
+        return asked.run(asked)
+    except RigError as error:
+        return _say(str(error), UNUSABLE)
+    except BrokenPipeError:
+        sys.stdout = None  # the reader of our output went away; nothing more to say to it
+        return WRITTEN
+    except KeyboardInterrupt:
+        return _say("Stopped.", 130)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m rigkit", description="Marks hand-ins, and looks into one.")
+    parser.set_defaults(run=None)
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
+    mark = commands.add_parser("mark", help="mark hand-ins and write pages and a gradebook")
+    mark.add_argument("handins", nargs="+", metavar="HANDIN", help="a layout (.json), .glb or .gltf; or a folder")
+    mark.add_argument("--exercise", required=True, metavar="DIR", help="the exercise's folder")
+    mark.add_argument("--out", required=True, metavar="DIR", help="the folder to write to")
+    mark.add_argument("--rubric", metavar="FILE", help="another rubric than the exercise's")
+    mark.add_argument("--roster", metavar="CSV", help="a table with a column id: who should have handed in")
+    mark.add_argument("--jobs", type=_jobs, default=1, metavar="N", help="how many processes share the work")
+    mark.set_defaults(run=_mark)
+    look = commands.add_parser("look", help="show the joints of one file and what was noticed")
+    look.add_argument("file", metavar="FILE")
+    look.add_argument("--json", action="store_true", help="as JSON")
+    look.set_defaults(run=_look)
+    return parser
+
+
+def _jobs(word: str) -> int:
+    if not word.isdecimal() or not 1 <= int(word) <= 64:
+        raise argparse.ArgumentTypeError("expected a whole number from 1 to 64")
+    return int(word)
+
+
+def _say(words: str, status: int) -> int:
+    print("rigkit: " + " ".join(words.split()), file=sys.stderr)
+    return status
+
+
+def _mark(asked: argparse.Namespace) -> int:
+    from rigkit.classroom import mark_class, read_roster, write_class
+
+    out = Path(asked.out)
+    roster = read_roster(asked.roster) if asked.roster else None
+    room = mark_class(asked.handins, asked.exercise, asked.rubric, jobs=asked.jobs, roster=roster, out=out)
+    try:
+        write_class(room, out)
+    except OSError as error:
+        what = Path(error.filename).name if error.filename else "results"
+        return _say(f"{what} could not be written: {(error.strerror or 'an error').lower()}.", NOT_WRITTEN)
+    marked = sum(one.status == "marked" for one in room.results)
+    print(f"{len(room.results)} hand-ins: {marked} marked, {len(room.results) - marked} could not be read.")
+    for one in room.results:
+        if one.status != "marked":
+            print(f"  {' '.join(one.reason.split())}")
+    return WRITTEN
+
+
+def _look(asked: argparse.Namespace) -> int:
+    from rigkit.classroom import shown_name
+    from rigkit.files.handin import read_handin
+
+    path = Path(asked.file)
+    layout = read_handin(path, shown_name(path.name))
+    skeleton = layout.skeleton
+    if asked.json:
+        import json
+
+        joints = [{"name": name, "parent": parent, "position": place.tolist()} for name, parent, place in
+                  zip(skeleton.names, skeleton.parents, skeleton.positions, strict=True)]  # fmt: skip
+        table = {"id": layout.id, "exercise": layout.exercise, "attempt": layout.attempt, "units": "m",
+                 "up": "+y", "facing": "+z", "joints": joints, "notices": list(layout.notices)}  # fmt: skip
+        print(json.dumps(table, ensure_ascii=False, indent=1))
+        return WRITTEN
+    print(f"{layout.id}: {len(skeleton)} joints, places in mm (left of the character, up, forward)")
+    width = max(len(name) + 2 * skeleton.depth(i) for i, name in enumerate(skeleton.names))
+    for i, (name, parent, place) in enumerate(zip(skeleton.names, skeleton.parents, skeleton.positions, strict=True)):
+        above = "topmost" if parent is None else f"below {skeleton.names[parent]}"
+        numbers = " ".join(f"{1000 * x:9.1f}" for x in place)
+        print(f"  {('  ' * skeleton.depth(i) + name).ljust(width)} {numbers}   {above}")
+    for notice in layout.notices:
+        print(f"Noticed: {notice}")
+    return WRITTEN
+
+
+if __name__ == "__main__":
+    sys.exit(main())

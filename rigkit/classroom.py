@@ -1,0 +1,194 @@
+"""Classroom: files and folders of hand-ins give Results, sorted, and are written as one class, whole or not at all."""
+
+import csv
+import io
+import json
+import os
+from collections.abc import Iterable
+from dataclasses import replace
+from pathlib import Path
+
+from rigkit.files.exercise import Exercise, read_exercise
+from rigkit.files.handin import ENDINGS, id_from, read_handin
+from rigkit.files.rubrics import CRITERIA, Rubric, read_rubric
+from rigkit.marking import Class, Result, mark
+from rigkit.require import RigError
+
+UNFORESEEN = (ArithmeticError, AttributeError, LookupError, MemoryError, RecursionError, TypeError, ValueError)
+RISKY = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet takes a cell that begins so for a formula
+
+
+def find_handins(given: Iterable[str | Path], out: Path | None = None) -> list[tuple[str, Path]]:
+    """The hand-ins among files and folders given: (label, path), the label relative to the folder, with `/`.
+
+    Only .json, .glb and .gltf; links that lead out of their folder and what lies in `out` are passed over.
+    Raises RigError where a given path is not there.
+    """
+    found = []
+    for one in map(Path, given):
+        if one.is_dir():
+            found += _in_folder(one, out.resolve() if out else None)
+        elif one.exists() and one.suffix.lower() in ENDINGS:
+            found.append((shown_name(one.name), one))
+        else:
+            got = "another kind of file" if one.exists() else "nothing there"
+            raise RigError(f"a folder, or a file ending in {', '.join(ENDINGS)}", got, where=shown_name(one.name))
+    once: dict[Path, tuple[str, Path]] = {}
+    for label, path in found:
+        once.setdefault(path.resolve(), (label, path))
+    return list(once.values())
+
+
+def _in_folder(folder: Path, out: Path | None) -> list[tuple[str, Path]]:
+    root = folder.resolve()
+    found = []
+    for here, folders, files in os.walk(root):
+        there = Path(here)
+        folders[:] = sorted(f for f in folders if not f.startswith(".") and (there / f) != out)
+        for name in sorted(files):
+            path = there / name
+            if name.startswith(".") or path.suffix.lower() not in ENDINGS:
+                continue
+            if name == "results.json" and (there / "gradebook.csv").exists():  # written by an earlier run
+                continue
+            if path.is_symlink() and not path.resolve().is_relative_to(root):
+                continue
+            found.append((shown_name(path.relative_to(root).as_posix()), path))
+    return found
+
+
+def shown_name(name: str) -> str:
+    """A file's name as text that can be written anywhere, also where its bytes are no text."""
+    return name.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
+
+
+def mark_file(label: str, path: Path, exercise: Exercise, rubric: Rubric | None = None) -> Result:
+    """Mark one file; whatever goes wrong gives an unreadable Result with its reason, never an error."""
+    try:
+        return mark(read_handin(path, label), exercise, rubric, label)
+    except RigError as error:
+        reason = str(error)
+    except UNFORESEEN as error:  # the last net: one hand-in must never stop the others
+        reason = f"{label}: it could not be marked ({type(error).__name__}). Please pass the file on to the instructor."
+    return Result(id_from(label), label, "unreadable", reason, attempt=-1)
+
+
+_loaded: dict[str, tuple[Exercise, Rubric | None]] = {}
+
+
+def _load(folder: str, rubric: str | None) -> None:
+    _loaded["now"] = (read_exercise(folder), read_rubric(rubric) if rubric else None)
+
+
+def _mark_loaded(job: tuple[str, Path]) -> Result:
+    return mark_file(*job, *_loaded["now"])
+
+
+def mark_class(
+    given: Iterable[str | Path], folder: str | Path, rubric: str | Path | None = None, *, jobs: int = 1,
+    roster: Iterable[str] | None = None, out: Path | None = None,
+) -> Class:  # fmt: skip
+    """Mark all hand-ins among files and folders for the exercise in `folder`.
+
+    `rubric` is a file, or a bundled rubric's name; `jobs` processes share the work and change nothing else; `roster`
+    holds the ids that are expected. Raises RigError for an unusable exercise, rubric or path.
+    """
+    exercise = read_exercise(folder)
+    judged_by = read_rubric(rubric) if rubric else exercise.rubric
+    work = find_handins(given, out)
+    if jobs > 1 and len(work) > 1:
+        from concurrent.futures import ProcessPoolExecutor
+
+        arguments = (str(folder), str(rubric) if rubric else None)
+        with ProcessPoolExecutor(min(jobs, len(work)), initializer=_load, initargs=arguments) as pool:
+            results = list(pool.map(_mark_loaded, work, chunksize=4))
+    else:
+        results = [mark_file(label, path, exercise, judged_by) for label, path in work]
+    results.sort(key=lambda one: (one.id, one.file))
+    counting = {one.id: one for one in sorted(results, key=lambda one: (one.attempt, one.file))}
+    results = [
+        one if counting[one.id] is one
+        else replace(one, notices=(*one.notices, f"Not counted: of this id {counting[one.id].file} counts."))
+        for one in results
+    ]  # fmt: skip
+    absent = None if roster is None else tuple(sorted(set(roster) - set(counting)))
+    return Class(exercise.id, exercise.title, judged_by, tuple(results),
+                 tuple(counting[name] for name in sorted(counting)), absent)  # fmt: skip
+
+
+def read_roster(path: str | Path) -> tuple[str, ...]:
+    """The ids of a roster, a CSV file with a column named id. Raises RigError."""
+    where = shown_name(Path(path).name)
+    try:
+        rows = csv.DictReader(io.StringIO(Path(path).read_bytes().decode("utf-8-sig")))
+        if "id" not in (rows.fieldnames or ()):
+            raise RigError("a column named id", f"columns {', '.join(rows.fieldnames or ()) or 'none'}", where=where)
+        return tuple(name for row in rows if (name := (row["id"] or "").strip()))
+    except OSError as error:
+        raise RigError("a roster", (error.strerror or "an error").lower(), where=where) from None
+    except (UnicodeDecodeError, csv.Error):
+        raise RigError("a CSV file saved as UTF-8", "something else", where=where) from None
+
+
+def results_json(room: Class) -> str:
+    """results.json's text, as in the contract; `not_handed_in` is added where there is a roster."""
+    table = {
+        "format": "rigkit-results", "version": 1, "exercise": room.exercise,
+        "rubric": {"name": room.rubric.id, "sha256": room.rubric.sha256},
+        "handins": [one.to_dict() for one in room.results],
+    }  # fmt: skip
+    if room.absent is not None:
+        table["not_handed_in"] = list(room.absent)
+    return json.dumps(table, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def gradebook_csv(room: Class) -> str:
+    """gradebook.csv's text: one row for each id, safe to open in a spreadsheet."""
+    text = io.StringIO()
+    rows = csv.writer(text, lineterminator="\r\n")
+    rows.writerow(["id", "status", "mark", *CRITERIA, "findings", "notices"])
+    for one in room.counting:
+        scores = [(one.criteria or {}).get(name) for name in CRITERIA]
+        rows.writerow([
+            _safe(one.id), one.status, "" if one.mark is None else f"{one.mark:.1f}",
+            *("" if score is None or not score.judged else f"{score.score:.3f}" for score in scores),
+            _safe("; ".join(f"{found.finding} {found.joint}" for found in one.findings) or one.reason),
+            _safe(" ".join(one.notices)),
+        ])  # fmt: skip
+    for name in room.absent or ():
+        rows.writerow([_safe(name), "not handed in", "", *([""] * len(CRITERIA)), "", ""])
+    return text.getvalue()
+
+
+def _safe(cell: str) -> str:
+    return "'" + cell if cell.lstrip(" ").startswith(RISKY) else cell
+
+
+def write_class(room: Class, out: str | Path) -> None:
+    """Write results.json, gradebook.csv, class.html and students/*.html, each whole or not at all.
+
+    Pages of students who are no longer there go. Raises OSError where something cannot be written.
+    """
+    from rigkit.report import MADE_BY, class_page, page_name, student_page
+
+    out = Path(out)
+    (out / "students").mkdir(parents=True, exist_ok=True)
+    pages = {page_name(one.id): student_page(one, room) for one in room.counting}
+    for name, text in pages.items():
+        write_whole(out / "students" / name, text)
+    write_whole(out / "class.html", class_page(room))
+    write_whole(out / "gradebook.csv", gradebook_csv(room))
+    write_whole(out / "results.json", results_json(room))
+    for path in (out / "students").glob("*.html"):
+        if path.name not in pages and MADE_BY in path.read_text(encoding="utf-8", errors="replace")[:2000]:
+            path.unlink()
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a text file so that a reader sees the old one or the new one, never half of it."""
+    half = path.with_name(f".{path.name}.part")
+    try:
+        half.write_bytes(text.encode("utf-8"))
+        half.replace(path)
+    finally:
+        half.unlink(missing_ok=True)

@@ -1,0 +1,69 @@
+"""Measurements: one number with a unit, or one word, for one joint; no opinion. Lengths in mm, for people."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from rigkit.files.exercise import AskedJoint, Exercise
+from rigkit.section import INSIDE, OPEN, OUTSIDE, Plane, cut
+from rigkit.sight import line_of_sight
+
+UNITS = ("mm", "radius", "share", "deg", "text")
+DIGITS = 6  # of mm, shares and degrees: far under what a float32 mesh can tell, and the same on every machine
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """What was measured of a joint (a role, or the name of a joint that was not asked for)."""
+
+    joint: str
+    measure: str
+    value: float | str
+    unit: str
+
+
+def measured(joint: str, measure: str, value: float | str, unit: str) -> Measurement:
+    """A Measurement with its number rounded to what can be told, and without a negative zero."""
+    if not isinstance(value, str):
+        value = round(float(value), DIGITS) + 0.0
+    return Measurement(joint, measure, value, unit)
+
+
+def three(joint: str, measure: str, arrow: np.ndarray, exercise: Exercise, unit: str = "mm") -> list[Measurement]:
+    """An arrow (3,), metres (or without unit), as its parts out, up and forward of the body."""
+    out = -1.0 if exercise.side == "right" else 1.0
+    parts = exercise.body @ arrow * np.array([out, 1.0, 1.0]) * (1000.0 if unit == "mm" else 1.0)
+    return [
+        measured(joint, f"{measure}-{way}", part, unit)
+        for way, part in zip(("out", "up", "forward"), parts, strict=True)
+    ]
+
+
+@dataclass(frozen=True, eq=False)
+class Placed:
+    """Where a joint lies: `beyond` (3,) is how it must have been shifted to lie within its stretch (zero inside it),
+    `offset` (3,) leads from the middle to the joint in the measuring plane (None where no middle can be told),
+    `radius` the local radius in metres, `state` one of section's words."""
+
+    beyond: np.ndarray
+    offset: np.ndarray | None
+    radius: float | None
+    state: str
+
+
+def placed(exercise: Exercise, asked: AskedJoint, point: np.ndarray) -> Placed:
+    """Measure the place (3,) of one joint against the flesh of its stretch, or against its region."""
+    if asked.stretch is None or asked.plane is None:  # a region
+        state = OPEN
+        if exercise.mesh.is_closed:
+            crossings = line_of_sight(exercise.mesh, point, asked.middle - point + np.array([0.0, 0.0, 1e-6]))
+            state = INSIDE if np.sum(crossings > 0) % 2 else OUTSIDE
+        return Placed(np.zeros(3), point - asked.middle, asked.radius, state)
+    start, end = asked.stretch
+    station = float((point - start) @ asked.plane / ((end - start) @ asked.plane))
+    beyond = (station - min(max(station, 0.0), 1.0)) * (end - start)
+    inside = point - beyond
+    held = cut(exercise.mesh, Plane(inside, asked.plane)).holding(inside)
+    if held.loop is None or held.state == OPEN:
+        return Placed(beyond, None, None, held.state)
+    return Placed(beyond, inside - held.loop.centroid, held.loop.radius, held.state)

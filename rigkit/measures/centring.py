@@ -1,0 +1,36 @@
+"""Centring: how far a joint (3,) lies from the middle of the flesh, or of its region, and which way."""
+
+import numpy as np
+
+from rigkit.files.exercise import AskedJoint, Exercise
+from rigkit.measures.base import Measurement, Placed, measured, three
+from rigkit.vectors import along_and_across, unit
+
+
+def measure(asked: AskedJoint, where: Placed, exercise: Exercise) -> list[Measurement]:
+    """offset in mm and in local radii; its parts out, up, forward, along the fold and across it; radius; state.
+
+    Where no middle can be told (no flesh, an open mesh) there is the state alone.
+    """
+    role = asked.role
+    rows = [measured(role, "place", asked.place, "text"), measured(role, "state", where.state, "text")]
+    if where.offset is None or where.radius is None:
+        return rows
+    size = float(np.linalg.norm(where.offset))
+    rows += [
+        measured(role, "offset", 1000 * size, "mm"),
+        measured(role, "offset-radius", size / where.radius, "radius"),
+        measured(role, "radius", 1000 * where.radius, "mm"),
+        *three(role, "offset", where.offset, exercise),
+    ]
+    if asked.fold is not None:
+        away = asked.fold.away
+        if asked.plane is not None:
+            away = unit(along_and_across(away, asked.plane)[1], "the fold direction in the measuring plane")
+        along, across = along_and_across(where.offset, away)
+        rows += [
+            measured(role, "offset-along-fold", 1000 * along, "mm"),
+            measured(role, "offset-across-fold", 1000 * float(np.linalg.norm(across)), "mm"),
+            *three(role, "fold-away", away, exercise, "share"),
+        ]
+    return rows

@@ -1,0 +1,79 @@
+"""A name taken apart: its words as written, what stands between them, and which words are side marks."""
+
+import re
+from dataclasses import dataclass
+
+# Side marks in common use (common practice), as pairs (left, right); a rule may use others beside them.
+MARKS = (("left", "right"), ("l", "r"), ("lft", "rgt"), ("lft", "rt"), ("lt", "rt"), ("lf", "rt"))
+
+
+@dataclass(frozen=True)
+class NameWords:
+    """`words` as written; `between` is one longer: what stands before, between and after them; `sides` holds
+    (place among the words, "left" or "right") for each side mark."""
+
+    words: tuple[str, ...]
+    between: tuple[str, ...]
+    sides: tuple[tuple[int, str], ...]
+
+    @property
+    def part(self) -> tuple[tuple[int, str], ...]:
+        """The words that are no side marks, in small letters, with their places."""
+        marks = {place for place, _ in self.sides}
+        return tuple((i, word.lower()) for i, word in enumerate(self.words) if i not in marks)
+
+
+def take_apart(name: str, marks: tuple[str, str], known: frozenset[str]) -> NameWords:
+    """Take a name apart at signs, at steps from small to capital, and where a side mark is glued to another word.
+
+    `marks` are the rule's side marks, `known` its words for parts, which stay whole.
+
+    >>> take_apart("leftElbow", ("l", "r"), frozenset({"elbow"})).sides
+    ((0, 'left'),)
+    """
+    words: list[str] = []
+    between: list[str] = [""]
+    for piece in re.findall(r"[^\W_]+|[\W_]+", name):
+        if not piece[0].isalnum():
+            between[-1] += piece
+            continue
+        for step in re.split(r"(?<=[a-z])(?=[A-Z])", piece):
+            for word in _unglued(step, known):
+                words.append(word)
+                between.append("")
+    sides = tuple((i, side) for i, word in enumerate(words) if (side := side_of(word, marks)) is not None)
+    return NameWords(tuple(words), tuple(between), sides)
+
+
+def side_of(word: str, marks: tuple[str, str]) -> str | None:
+    """Which side a word marks, in any case of letters: "left", "right", or None for another word."""
+    for left, right in (marks, *MARKS):
+        if word.lower() == left.lower():
+            return "left"
+        if word.lower() == right.lower():
+            return "right"
+    return None
+
+
+def opposite(word: str, side: str, marks: tuple[str, str]) -> str:
+    """The mark of the other side, with capitals where this one has them."""
+    pair = next(pair for pair in (marks, *MARKS) if word.lower() in (pair[0].lower(), pair[1].lower()))
+    other = pair[1] if side == "left" else pair[0]
+    return other.upper() if word.isupper() else other.title() if word[0].isupper() else other.lower()
+
+
+def _unglued(word: str, known: frozenset[str]) -> list[str]:
+    """Split "leftelbow", "elbowRIGHT" and "lelbow" into side and part; a known word stays whole."""
+    low = word.lower()
+    if low in known or low in ("left", "right"):
+        return [word]
+    for side in ("left", "right"):
+        if low.startswith(side):
+            return [word[: len(side)], word[len(side) :]]
+        if low.endswith(side):
+            return [word[: -len(side)], word[-len(side) :]]
+    if low[:1] in ("l", "r") and low[1:] in known:
+        return [word[:1], word[1:]]
+    if low[-1:] in ("l", "r") and low[:-1] in known:
+        return [word[:-1], word[-1:]]
+    return [word]

@@ -1,0 +1,68 @@
+"""Matching: roles find their joints by place and tree, whatever the joints are called."""
+
+from itertools import permutations
+
+import numpy as np
+import pytest
+
+from rigkit.matching import match
+from rigkit.skeleton import Skeleton
+from tests.arms import arm, layout, named, shifted, with_joint
+
+KEY = {"shoulder": 0, "elbow": 1, "wrist": 2}
+
+
+@pytest.mark.parametrize("names", [("a", "b", "c"), ("left_wrist", "left_shoulder", "left_elbow"), ("", "", "")])
+def test_names_do_not_decide(names):
+    assert dict(match(named(*names).skeleton, arm()).joints) == KEY
+
+
+@pytest.mark.parametrize(
+    ("role", "millimetres"),
+    [
+        ("elbow", (60, 0, 60)), ("elbow", (300, 0, 0)), ("wrist", (-40, 60, 0)), ("wrist", (0, -300, 0)),
+        ("shoulder", (80, 0, 0)),
+    ],
+)  # fmt: skip
+def test_a_joint_far_off_is_still_the_one(role, millimetres):
+    assert dict(match(shifted(role, millimetres).skeleton, arm()).joints) == KEY
+
+
+@pytest.mark.parametrize("order", list(permutations(range(3))))
+def test_order_does_not_matter(order):
+    key = arm().key.skeleton
+    new = {old: number for number, old in enumerate(order)}
+    parents = tuple(None if key.parents[old] is None else new[key.parents[old]] for old in order)
+    mixed = Skeleton(tuple(key.names[old] for old in order), parents, key.positions[list(order)])
+    assert dict(match(mixed, arm()).joints) == {role: new[old] for role, old in KEY.items()}
+
+
+@pytest.mark.parametrize("missing", range(3))
+def test_a_joint_that_is_missing(missing):
+    key = arm().key.skeleton
+    kept = [i for i in range(3) if i != missing]
+    chain = Skeleton(tuple(key.names[i] for i in kept), (None, 0), key.positions[kept])
+    assert set(match(chain, arm()).joints) == {role for role, i in KEY.items() if i != missing}
+
+
+def test_ignored_names_stand_aside_also_in_the_right_place():
+    key = arm().key.skeleton
+    found = match(with_joint("left_clavicle", None, key.positions[0], above=0).skeleton, arm())
+    assert dict(found.joints) == KEY
+    assert found.ignored == {3}
+    assert found.others == (3,)
+
+
+def test_a_near_tie_is_broken_by_the_name():
+    key = arm().key.skeleton
+    found = match(with_joint("spare", 1, key.positions[2] + [0.0, 0.0, 0.002]).skeleton, arm())
+    assert dict(found.joints) == KEY
+    swapped = Skeleton(("left_shoulder", "left_elbow", "spare", "left_wrist"), (None, 0, 1, 1),
+                       np.vstack([key.positions, key.positions[2] + [0.0, 0.0, 0.002]]))  # fmt: skip
+    assert match(swapped, arm()).joints["wrist"] == 3
+
+
+def test_one_joint_and_none_that_count():
+    key = arm().key.skeleton
+    assert dict(match(layout(Skeleton(("x",), (None,), key.positions[1:2])).skeleton, arm()).joints) == {"elbow": 0}
+    assert dict(match(Skeleton(("root",), (None,), key.positions[:1]), arm()).joints) == {}

@@ -1,0 +1,160 @@
+"""Naming rules: good names have no problem, each fault has its own kind, sides swap and swap back."""
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from rigkit.naming import NamingRule, read_rule
+from rigkit.require import RigError
+
+PLAIN = read_rule("plain")
+HANIM = read_rule("hanim")
+CAMEL = NamingRule(
+    "camel", "camel", ("part", "side"), "", "camel", ("l", "r"), (("elbow", "elbow"), ("hand", "upper hand"))
+)
+UPPER = replace(PLAIN, case="upper", separator="-")
+TITLE = replace(PLAIN, case="title", order=("part", "side"))
+RULES = [PLAIN, HANIM, CAMEL, UPPER, TITLE]
+ROLES = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "hand")
+
+
+@pytest.mark.parametrize(
+    ("rule", "name"), list(zip(RULES, ["left_elbow", "l_elbow", "elbowL", "LEFT-ELBOW", "Elbow_Left"], strict=True))
+)
+def test_the_name_that_a_rule_makes(rule, name):
+    assert rule.name_for("elbow", "left") == name
+    assert rule.check(name, "elbow", "left") == ()
+
+
+def test_names_of_the_standard():
+    # ISO/IEC 19774-1 joint names, from the PyPI package x3d 4.0
+    assert [HANIM.name_for(role, "left") for role in ("shoulder", "elbow", "wrist")] == [
+        "l_shoulder", "l_elbow", "l_radiocarpal",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("name", "kinds"),
+    [
+        ("elbow", ["side-missing"]),
+        ("right_elbow", ["side-wrong"]),
+        ("r_elbow", ["side-wrong"]),
+        ("l_elbow", ["side-mark"]),
+        ("lft_elbow", ["side-mark"]),
+        ("left_elbwo", ["part-misspelt"]),
+        ("left_ellbow", ["part-misspelt"]),
+        ("left_wrist", ["part-other"]),
+        ("left_wirst", ["part-other"]),
+        ("left_banana", ["part-unknown"]),
+        ("left", ["part-unknown"]),
+        ("", ["side-missing", "part-unknown"]),
+        ("elbow_left", ["order"]),
+        ("Left_Elbow", ["case"]),
+        ("LEFT_elbow", ["case"]),
+        ("left-elbow", ["separator"]),
+        ("left.elbow", ["separator"]),
+        ("left elbow", ["separator"]),
+        ("leftelbow", ["separator"]),
+        ("left__elbow", ["separator"]),
+        ("_left_elbow", ["separator"]),
+        ("left_elbow ", ["separator"]),
+        ("left_left_elbow", ["doubled"]),
+        ("left_elbow_elbow", ["doubled"]),
+        ("left_elbow_001", ["doubled"]),
+        ("leftElbow", ["case", "separator"]),
+        ("elbow_l", ["side-mark", "order"]),
+        ("ElbowL", ["side-mark", "order", "case", "separator"]),
+        ("=left_elbow", ["separator"]),
+        ("<b>left_elbow</b>", None),
+    ],
+)
+def test_each_fault_has_its_kind(name, kinds):
+    found = PLAIN.check(name, "elbow", "left")
+    if kinds is not None:
+        assert [one.kind for one in found] == kinds
+    assert found
+    assert {one.suggestion for one in found} == {"left_elbow"}
+
+
+def test_a_wrong_mark_differs_from_a_missing_side():
+    assert [one.kind for one in HANIM.check("left_elbow", "elbow", "left")] == ["side-mark"]
+    assert [one.kind for one in HANIM.check("elbow", "elbow", "left")] == ["side-missing"]
+    assert [one.kind for one in HANIM.check("wrist_l", "wrist", "left")] == ["part-unknown", "order"]
+
+
+def test_a_middle_joint_takes_no_side():
+    assert PLAIN.check("neck", "neck", None) == ()
+    assert [one.kind for one in PLAIN.check("left_neck", "neck", None)] == ["side-wrong"]
+
+
+def test_other_words_that_an_exercise_accepts():
+    assert PLAIN.check("left_hand", "wrist", "left", ("hand",)) == ()
+    assert [one.kind for one in PLAIN.check("hand_left", "wrist", "left", ("hand",))] == ["order"]
+    assert PLAIN.check("left_hand", "wrist", "left")
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.title)
+@pytest.mark.parametrize("side", ["left", "right", None])
+def test_good_names_have_no_problem_and_swap_back(rule, side):
+    for role in ROLES:
+        name = rule.name_for(role, side)
+        assert rule.check(name, role, side) == ()
+        other = {"left": "right", "right": "left", None: None}[side]
+        assert rule.swap_side(name) == rule.name_for(role, other)
+        assert rule.swap_side(rule.swap_side(name)) == name
+
+
+@given(st.text(max_size=70), st.sampled_from(RULES), st.sampled_from(ROLES), st.sampled_from(["left", "right", None]))
+def test_only_the_good_name_has_no_problem(name, rule, role, side):
+    found = rule.check(name, role, side)
+    assert (found == ()) == (name == rule.name_for(role, side))
+    kinds = [one.kind for one in found]
+    assert len(kinds) == len(set(kinds))
+    for one in found:
+        assert rule.check(one.suggestion, role, side) == ()
+    rule.swap_side(name)
+
+
+GOOD = """format = "rigkit-naming"
+version = 1
+id = "own"
+title = "own"
+order = ["side", "part"]
+separator = "_"
+case = "lower"
+sides = {left = "l", right = "r"}
+parts = {elbow = "elbow"}
+"""
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('case = "lower"', 'case = "shouted"', "own.toml, case: expected one of lower, upper, title, camel"),
+        ('case = "lower"', "", "own.toml: expected the key case"),
+        ('case = "lower"', 'case = "lower"\ncolour = 1', "'colour'"),
+        ('right = "r"', 'right = "l"', "own.toml, sides: expected two different side marks"),
+        ('separator = "_"', 'separator = ""', "own.toml, separator: expected a separator"),
+        ('separator = "_"', 'separator = "and"', "own.toml, separator: expected a separator without letters"),
+        ('["side", "part"]', '["side"]', "own.toml, order"),
+        ("version = 1", "version = 2", "own.toml: expected format"),
+        ("version = 1", "version = = 1", "own.toml: expected a TOML file"),
+        ('elbow = "elbow"', 'elbow = "="', "own.toml, parts.elbow"),
+    ],
+)
+def test_a_rule_that_is_wrong_says_where(tmp_path, old, new, said):
+    path = tmp_path / "own.toml"
+    path.write_text(GOOD)
+    assert read_rule(path).name_for("elbow", "left") == "l_elbow"
+    path.write_text(GOOD.replace(old, new))
+    with pytest.raises(RigError) as error:
+        read_rule(path)
+    assert said in str(error.value)
+    assert str(tmp_path) not in str(error.value)
+
+
+def test_a_bundled_rule_that_is_not_there():
+    with pytest.raises(RigError, match="no_such_rule.toml"):
+        read_rule("no_such_rule")
