@@ -31,6 +31,10 @@ class RigError(ValueError):
                 text += f" {more.rstrip('.')}."
         return text
 
+    def _render_traceback_(self) -> list[str]:
+        """What a notebook shows instead of a traceback."""
+        return [str(self)]
+
     def at(self, where: str) -> "RigError":
         """The same error with its place (a file, a joint) said in front."""
         place = f"{where}, {self.where}" if self.where else where

@@ -1,0 +1,235 @@
+"""The bench: plates that follow a student's joints (n, 3), sliders in mm from the lesson's start, and words.
+
+The bench itself is no widget, so that what a notebook stores of it is one fixed sentence.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import ipywidgets as widgets
+import numpy as np
+
+from rigkit import bench_controls, require
+from rigkit.bench_hints import first_to_mend, rungs
+from rigkit.bench_parts import WAYS, Limb
+from rigkit.bench_plates import GAP, VIEWS, Plates
+from rigkit.bench_words import bend_sentence, feedback, findings_lines, name_sentences, place_sentence
+from rigkit.files.exercise import Exercise
+from rigkit.files.layout import LONGEST_NAME, Layout
+from rigkit.marking import mark
+from rigkit.rubric import Finding
+from rigkit.skeleton import Skeleton
+from rigkit.slices import MM
+from rigkit.work import Store
+
+TURNED = 35  # degrees that the turned view begins with
+FEEDBACK = (318, 216)  # px
+
+
+class Bench:
+    """A panel for one exercise. `views` and `controls` name exactly what it shows.
+
+    exercise: from `read_exercise`. layout: the lesson's start. store: where the work is kept, or None.
+    Raises RigError for unknown names. Shown as the last thing in a notebook cell.
+    """
+
+    def __init__(
+        self,
+        exercise: Exercise,
+        layout: Layout,
+        views: Sequence[str] = ("front", "side", "slice"),
+        controls: Sequence[str] = ("place",),
+        store: Store | None = None,
+    ):
+        self.views = tuple(require.choice(view, "a view", VIEWS) for view in views)
+        self.controls = tuple(require.choice(control, "a control", bench_controls.CONTROLS) for control in controls)
+        self.exercise, self._store, self._start = exercise, store, layout.skeleton
+        self.limb = Limb.of(exercise, layout.skeleton)
+        self.teaches_bend = self.limb.folding is not None and bool({"bend", "flex"} & set(controls))
+        self.criteria = {
+            "structure",
+            *(("centring", "fold") if "place" in controls else ()),
+            *(("bend",) if self.teaches_bend else ()),
+            *(("names",) if "names" in controls else ()),
+        }
+        self._skeleton, self._chosen, self._amount, self._rung = layout.skeleton, self._first(), 0.0, -1
+        self._note = ""
+        self._extra: tuple[str, ...] = ()
+        if store is not None:
+            kept, self._note = store.load(len(layout.skeleton))
+            self._skeleton = kept.skeleton if kept is not None else self._skeleton
+        self._lay_out()
+        self._follow()
+
+    def _first(self) -> str:
+        return self.limb.fold_role if self.teaches_bend else next(iter(self.limb.roles))
+
+    # What lessons call -------------------------------------------------------------------------------
+
+    @property
+    def skeleton(self) -> Skeleton:
+        """The joints as they are now."""
+        return self._skeleton
+
+    @property
+    def start(self) -> Skeleton:
+        """The joints as the lesson put them."""
+        return self._start
+
+    @property
+    def touched(self) -> bool:
+        """Whether a joint or a name differs from the lesson's start."""
+        return self._skeleton.names != self._start.names or not np.array_equal(
+            self._skeleton.positions, self._start.positions
+        )
+
+    @property
+    def layout(self) -> Layout:
+        """The joints as a layout that can be marked and handed in."""
+        return Layout(self.exercise.id, self.exercise.id, 1, self._skeleton)
+
+    def move(self, role: str, out: float = 0, up: float = 0, forward: float = 0) -> None:
+        """Put a joint so many mm from where it lay at the lesson's start; running it again changes nothing."""
+        number = self._number(role)
+        step = [
+            require.number(mm, f"{role}, {way}", -bench_controls.REACH, bench_controls.REACH)
+            for way, mm in zip(WAYS, (out, up, forward), strict=True)
+        ]
+        self._put(self._skeleton.moved(number, self._start.positions[number] + np.array(step) / MM @ self.limb.body))
+
+    def rename(self, role: str, name: str) -> None:
+        """Give a joint a name."""
+        self._put(self._skeleton.renamed(self._number(role), require.text(name, f"the {role}'s name", LONGEST_NAME)))
+
+    def flex(self, per_cent: float) -> None:
+        """Pull the limb's end straight towards its root, 0 to 100 %."""
+        self._amount = require.number(per_cent, "how far to pull", 0, 100) / 100
+        self._follow()
+
+    def choose(self, role: str) -> None:
+        """Choose the joint that sliders move and the slice goes through."""
+        self._number(role)
+        self._chosen = role
+        self._follow()
+
+    def reset(self) -> None:
+        """Put every joint and name back to the lesson's start."""
+        self._amount = 0.0
+        self._put(self._start)
+
+    def findings(self) -> list[Finding]:
+        """What the marks find in the criteria that this bench teaches."""
+        return [one for one in mark(self.layout, self.exercise).findings if one.criterion in self.criteria]
+
+    def check(self) -> None:
+        """Mark the work and show what was found in the panel."""
+        self._extra = findings_lines(self.findings())
+        self._say()
+
+    def hint(self) -> None:
+        """Show one more rung of the hints: a nudge, a direction, an amount, the place."""
+        finding = first_to_mend(self.findings(), self.criteria, self.limb)
+        ladder = rungs(finding, self.limb, self._skeleton, self._start)
+        self._rung = min(self._rung + 1, len(ladder) - 1)
+        self._extra = tuple(
+            f"Hint {number + 1} of {len(ladder)}: {words}" if len(ladder) > 1 else words
+            for number, words in enumerate(ladder[: self._rung + 1])
+        )
+        self._say()
+
+    # What happens on a change ------------------------------------------------------------------------
+
+    def _number(self, role: str) -> int:
+        return self.limb.roles[require.choice(role, "a joint", self.limb.roles)]
+
+    def _put(self, skeleton: Skeleton) -> None:
+        """Take over new joints, keep them, and let everything follow."""
+        self._skeleton, self._note, self._extra, self._rung = skeleton, "", (), -1
+        if self._store is not None:
+            self._store.save(self.layout)
+        self._follow()
+
+    def _slid(self, step: dict[str, float]) -> None:
+        self.move(self._chosen, **step)
+
+    def _turned(self, degrees: int) -> None:
+        self.plates.turn(degrees)
+        self._follow()
+
+    def _guard(self, inner: Callable[..., None]) -> Callable[..., None]:
+        """A callback that shows its error in the panel; widgets would swallow it."""
+
+        def guarded(*given) -> None:
+            try:
+                inner(*given)
+            except require.RigError as error:
+                self._complain(str(error))
+            except Exception as error:  # noqa: BLE001 - the last place where a person can be told
+                told = f"Something in the workbook broke ({type(error).__name__}: {error})."
+                self._complain(f"{told} Your work is kept; run this cell again.")
+
+        return guarded
+
+    def _complain(self, trouble: str) -> None:
+        self.words.value = feedback([f"! {trouble}"], FEEDBACK[1])
+
+    def _follow(self) -> None:
+        """Make controls, plates and words agree with the joints."""
+        number = self.limb.roles[self._chosen]
+        steps = self.limb.body @ (self._skeleton.positions[number] - self._start.positions[number]) * MM
+        if "place" in self.parts:
+            self.parts["place"].show(self._chosen, dict(zip(WAYS, steps, strict=True)))
+        if "flex" in self.parts and round(100 * self._amount) != self.parts["flex"].slider.value:
+            self.parts["flex"].show(100 * self._amount)
+        if "names" in self.parts:
+            for role, box in self.parts["names"].boxes.items():
+                box.value = self._skeleton.names[self.limb.roles[role]]
+        self.plates.draw(self._skeleton, self._chosen, self._amount)
+        self._say()
+
+    def _say(self) -> None:
+        lines = [bend_sentence(self.limb, self._skeleton)] if self.teaches_bend else []
+        if self.exercise.helps["gauges"] and "place" in self.controls:
+            lines.append(place_sentence(self.limb, self._skeleton, self._chosen))
+        if "names" in self.controls:
+            lines += name_sentences(self.limb, self._skeleton)
+        self.words.value = feedback([*self._extra, *lines, self._note], FEEDBACK[1])
+
+    # Widgets -----------------------------------------------------------------------------------------
+
+    def _lay_out(self) -> None:
+        self.plates = Plates(self.limb, self._start, self.views, self.teaches_bend)
+        self.parts = self._controls()
+        width, height = (f"{length}px" for length in FEEDBACK)
+        self.words = widgets.HTML(layout=widgets.Layout(width=width, height=height, margin="0"))
+        buttons = [self.parts[name].box for name in ("check", "hint") if name in self.parts]
+        rows = [part.box for name, part in self.parts.items() if name not in ("check", "hint")]
+        below = [widgets.VBox([*rows, *([widgets.HBox(buttons)] if buttons else [])])] if self.parts else []
+        row = widgets.Layout(flex_flow="row wrap", grid_gap=f"{GAP}px", overflow="hidden")
+        self.panel = widgets.VBox(
+            [self.plates.box, widgets.HBox([*below, self.words], layout=row)],
+            layout=widgets.Layout(grid_gap=f"{GAP}px"),
+        )
+
+    def _controls(self) -> dict:
+        guard, names = self._guard, self._skeleton.names
+        make = {
+            "place": lambda: bench_controls.Place(list(self.limb.roles), guard, self.choose, self._slid),
+            "flex": lambda: bench_controls.Pull("pull the rope", guard, self.flex),
+            "names": lambda: bench_controls.Names(
+                {role: names[i] for role, i in self.limb.roles.items()}, guard, self.rename
+            ),
+            "turn": lambda: bench_controls.Turn(TURNED, guard, self._turned),
+            "check": lambda: bench_controls.Press("Check", guard, self.check),
+            "hint": lambda: bench_controls.Press("Hint", guard, self.hint),
+        }
+        helps = self.exercise.helps["hints"]
+        return {name: make[name]() for name in self.controls if name in make and (helps or name != "hint")}
+
+    def __repr__(self) -> str:
+        return f"Bench: {self.exercise.title} (open this lesson in JupyterLab to use it)"
+
+    def _repr_mimebundle_(self, **_given) -> dict:
+        bundle = self.panel._repr_mimebundle_() or {}
+        return bundle | {"text/plain": repr(self)}

@@ -1,0 +1,92 @@
+"""The bench's plates as widgets: a backdrop drawn once as PNG, and over it SVG text that alone changes."""
+
+from __future__ import annotations
+
+import base64
+from collections.abc import Sequence
+from dataclasses import replace
+
+import ipywidgets as widgets
+
+from rigkit.bench_parts import Limb, bend_mark, folds_of, room_for, slice_of
+from rigkit.bench_words import picture_sentence, place_sentence
+from rigkit.picture import backdrop, fit_views, standard_view
+from rigkit.plates import overlay
+from rigkit.skeleton import Skeleton
+from rigkit.slices import slice_plate
+
+VIEWS = ("front", "side", "above", "turned", "slice")
+# px; three plates and their gaps are as wide as a notebook's output (848) in a window of 1280 with the file list open
+PLATE = {"front": (300, 404), "side": (262, 404), "above": (300, 404), "turned": (300, 404), "slice": (262, 404)}
+GAP = 8
+
+
+class Plates:
+    """The plates of some views of a limb; `box` holds them, `overlays` is what changes, by view."""
+
+    def __init__(self, limb: Limb, start: Skeleton, views: Sequence[str], teaches_bend: bool):
+        self.limb, self.teaches_bend = limb, teaches_bend
+        sizes = {name: PLATE[name] for name in views if name != "slice"}
+        exercise = limb.exercise
+        self.seen = fit_views(exercise.mesh, sizes, exercise.side, room_for(limb, start)) if sizes else {}
+        self.overlays = {name: _layer(PLATE[name]) for name in views}
+        self.backdrops = {name: _layer(PLATE[name]) for name in self.seen}
+        for name in self.seen:
+            self._draw_backdrop(name)
+        stacks = []
+        for name in views:
+            below = [self.backdrops[name]] if name in self.backdrops else []
+            stacks.append(_stacked(PLATE[name], *below, self.overlays[name]))
+        row = widgets.Layout(flex_flow="row wrap", grid_gap=f"{GAP}px", overflow="hidden")
+        self.box = widgets.HBox(stacks, layout=row)
+
+    def _draw_backdrop(self, name: str) -> None:
+        view, exercise = self.seen[name], self.limb.exercise
+        data = base64.b64encode(backdrop(exercise.mesh, view, exercise.side)).decode()
+        alt = f"{exercise.title}, {view.title.lower()} view, at rest"
+        self.backdrops[name].value = (
+            f'<img alt="{alt}" width="{view.size[0]}" height="{view.size[1]}" style="display:block" '
+            f'src="data:image/png;base64,{data}">'
+        )
+
+    def turn(self, degrees: float) -> None:
+        """Turn the turned view; its backdrop is drawn anew."""
+        if "turned" in self.seen:
+            turned = standard_view("turned", self.limb.exercise.side, degrees)
+            self.seen["turned"] = replace(self.seen["turned"], right=turned.right, up=turned.up)
+            self._draw_backdrop("turned")
+
+    def draw(self, skeleton: Skeleton, role: str, amount: float) -> None:
+        """Let the overlays show a skeleton, the chosen joint and the limb pulled by `amount`, 0 to 1."""
+        limb, chosen = self.limb, self.limb.roles[role]
+        bend = bend_mark(limb, skeleton) if self.teaches_bend else None
+        folds = folds_of(limb, skeleton, amount) if limb.folding is not None else ()
+        said = picture_sentence(limb, skeleton, role, amount, self.teaches_bend)
+        for name, view in self.seen.items():
+            sentence = f"{view.title} view. {said}"
+            self.overlays[name].value = overlay(
+                view, skeleton, chosen, role, sentence, bend, folds, limb.exercise.mesh, limb.edges
+            )
+        if "slice" in self.overlays:
+            title = f"Slice through the {role}"
+            self.overlays["slice"].value = slice_plate(
+                slice_of(limb, skeleton, role, self.teaches_bend),
+                PLATE["slice"],
+                title,
+                f"{title}. {place_sentence(limb, skeleton, role)[2:]}",
+                bend.verdict if bend else "",
+                "seen along the limb, from the body",
+            )
+
+
+def _layer(size: tuple[int, int]) -> widgets.HTML:
+    width, height = (f"{length}px" for length in size)
+    place = widgets.Layout(width=width, height=height, margin="0", padding="0", grid_area="1 / 1 / 2 / 2")
+    return widgets.HTML(layout=place)
+
+
+def _stacked(size: tuple[int, int], *layers: widgets.HTML) -> widgets.GridBox:
+    """Layers of one fixed size, the later ones over the earlier."""
+    width, height = (f"{length}px" for length in size)
+    grid = {"grid_template_columns": width, "grid_template_rows": height, "overflow": "hidden", "flex": "0 0 auto"}
+    return widgets.GridBox(layers, layout=widgets.Layout(width=width, height=height, margin="0", **grid))

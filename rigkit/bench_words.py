@@ -1,0 +1,133 @@
+"""What the bench says: lines of text that begin with a sign, as HTML for its panel and for screen readers."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from html import escape
+
+import numpy as np
+
+from rigkit.bench_parts import AGAINST, OPPOSITE, WAYS, Limb, bend_or_none, nearest_way, placed_joint
+from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
+from rigkit.mends import SIDES
+from rigkit.picture import FONTS_ON_SCREEN, LIGHT, Sign, Style
+from rigkit.rubric import Finding
+from rigkit.section import OUTSIDE
+from rigkit.skeleton import Skeleton
+from rigkit.slices import MM
+
+
+def in_words(limb: Limb, step: np.ndarray) -> str:
+    """A step (3,) in metres as words: "12 mm forward and 4 mm in"; parts under a millimetre are left out."""
+    shares = MM * (limb.body @ step)
+    order = [axis for axis in np.argsort(-np.abs(shares)) if abs(shares[axis]) >= 1.0]
+    return " and ".join(
+        f"{abs(shares[axis]):.0f} mm {WAYS[axis] if shares[axis] > 0 else AGAINST[WAYS[axis]]}" for axis in order[:2]
+    )
+
+
+def place_sentence(limb: Limb, skeleton: Skeleton, role: str) -> str:
+    """Where a joint lies against the middle that decides, and along the limb, in words with millimetres."""
+    where, rubric = placed_joint(limb, skeleton, role), limb.exercise.rubric
+    if where.offset is None or where.radius is None:
+        return f"? cannot tell: the {role} cannot be measured here ({where.state})."
+    region = limb.exercise.asked(role).place == "region"
+    middle = "the middle of the landmarks" if region else "the middle of the flesh"
+    size, allowed = MM * float(np.linalg.norm(where.offset)), MM * where.radius * rubric["centring.allowed"]
+    if size <= allowed:
+        text = f"✓ in the middle: the {role} lies {size:.0f} mm from {middle}, within the ring of {allowed:.0f} mm."
+    else:
+        off = in_words(limb, where.offset)
+        text = (
+            f"✗ off the middle: the {role} lies {size:.0f} mm from {middle} ({off}); up to {allowed:.0f} mm is right."
+        )
+    if where.state == OUTSIDE:
+        text += " It is outside the flesh."
+    station = MM * float(np.linalg.norm(where.beyond))
+    if station > MM * where.radius * rubric["fold.allowed"]:
+        text += (
+            f" Along the limb it lies {station:.0f} mm beyond where the flesh folds: {in_words(limb, where.beyond)}."
+        )
+    return text
+
+
+def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
+    """The rest bend's verdict in words with millimetres, and what pulling the limb would do."""
+    bend, fold, role = bend_or_none(limb, skeleton), limb.fold, limb.fold_role
+    root, end = fold.between
+    if bend is None:
+        joints = f"{root}, {role} and {end}"
+        return f"? cannot tell: of {joints} two lie in one place, or all lie straight to the front. Move them apart."
+    away, size = nearest_way(limb, fold.away), abs(MM * bend.along)
+    line = f"the {root}–{end} line"
+    least, most = MM * fold.least * bend.line, MM * fold.most * bend.line
+    if bend.verdict == WRONG:
+        return (
+            f"✗ {WRONG}: the {role} lies {size:.0f} mm {SIDES[OPPOSITE[away]]} {line}. Pulled, the limb "
+            f"would fold backwards: the {role} goes {OPPOSITE[away]}. "
+            f"Bring it {least:.0f} to {most:.0f} mm {SIDES[away]} the line."
+        )
+    if bend.verdict == STRAIGHT:
+        return (
+            f"? {STRAIGHT}: the {role} lies {size:.0f} mm off {line}, within "
+            f"{MM * fold.straight * bend.line:.0f} mm of it. Pulled, it might go {away} or {OPPOSITE[away]}: "
+            "nothing tells which."
+        )
+    sideways = abs(bend.sideways) / bend.line
+    text = f"✓ {RIGHT}: the {role} lies {size:.0f} mm {SIDES[away]} {line}."
+    if bend.along < fold.least * bend.line:
+        return text + f" That is little; {least:.0f} mm and more is safe."
+    if bend.along > fold.most * bend.line:
+        return text + f" That is much; {most:.0f} mm is the most for a limb at rest."
+    if sideways > limb.exercise.rubric["bend.sideways_allowed"]:
+        return text + f" It also lies {abs(MM * bend.sideways):.0f} mm to the side, so it folds askew."
+    return text + f" Pulled, the {role} goes {away}, as it should."
+
+
+def name_sentences(limb: Limb, skeleton: Skeleton) -> list[str]:
+    """For each name that the exercise's rule would not give, a sentence; one of praise where all are right."""
+    side = None if limb.exercise.side == "middle" else limb.exercise.side
+    lines = []
+    for role, number in limb.roles.items():
+        problems = limb.exercise.naming.check(skeleton.names[number], role, side, limb.exercise.asked(role).names)
+        lines += [f"✗ the {role}'s name: {problem.message}." for problem in problems[:1]]
+    return lines or ["✓ named: every name follows the rule."]
+
+
+def findings_lines(findings: Iterable[Finding]) -> tuple[str, ...]:
+    """Findings as lines, each with its mend; one of praise where there are none."""
+    return tuple(f"✗ {one.message} {one.mend}".strip() for one in findings) or ("✓ checked: nothing to mend.",)
+
+
+def picture_sentence(limb: Limb, skeleton: Skeleton, role: str, amount: float, with_bend: bool) -> str:
+    """What a screen reader says of a view: the chosen joint, how far the limb is pulled, and what shows."""
+    pulled = f"Pulled {round(100 * amount)} per cent. " if amount > 0 else "At rest. "
+    if with_bend:
+        return f"The {role} is chosen. {pulled}{bend_sentence(limb, skeleton)[2:]}"
+    return f"The {role} is chosen. {pulled}{place_sentence(limb, skeleton, role)[2:]}"
+
+
+def _sign_of(line: str, style: Style) -> Sign | None:
+    return {"✓": style.right, "✗": style.wrong, "!": style.wrong, "?": style.unsure}.get(line[:1])
+
+
+def feedback(lines: Iterable[str], height: int, style: Style = LIGHT) -> str:
+    """Lines as HTML of fixed height: sign, colour and rule at the left agree; a line without a sign is plain."""
+    shown = []
+    for line in lines:
+        if not line:
+            continue
+        sign = _sign_of(line, style)
+        if sign is None:
+            shown.append(f'<p style="margin:0 0 8px 0;padding-left:12px">{escape(line)}</p>')
+            continue
+        rule = {"": "solid", style.wrong.dash: "dashed"}.get(sign.dash, "dotted")
+        head, colon, rest = line[1:].strip().partition(":")
+        strong = f'<b style="color:{sign.ink}">{line[0]} {escape(head)}{colon}</b>{escape(rest)}'
+        if not colon or len(head) > 60:
+            strong = f'<b style="color:{sign.ink}">{line[0]}</b> {escape(line[1:].strip())}'
+        shown.append(f'<p style="margin:0 0 8px 0;padding-left:9px;border-left:3px {rule} {sign.colour}">{strong}</p>')
+    return (
+        f'<div role="status" style="box-sizing:border-box;height:{height}px;overflow:auto;padding:12px 14px;'
+        f'background:{style.paper};color:{style.ink};font:13.5px/1.45 {FONTS_ON_SCREEN}">{"".join(shown)}</div>'
+    )

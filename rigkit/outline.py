@@ -1,0 +1,69 @@
+"""Contours: where flesh turns away from the eye; vertices (n, 2) px and triangles (m, 3) -> pieces (k, 2, 2) px."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+DEPTH_CELL = 8  # px: width of the cells in which the nearest flesh is kept, about one triangle of a small limb
+EDGE_ON = 1e-6  # square px: a triangle of less area is seen edge-on, and round-off would decide its side
+NEARER = 0.002  # metres by which other flesh must lie nearer to the eye to hide a contour
+
+
+def front_facing(flat: np.ndarray, triangles: np.ndarray) -> np.ndarray:
+    """Which of the triangles (m, 3) turn their outer side to the eye, from projected vertices (n, 2): booleans (m,)."""
+    a, b, c = flat[triangles[:, 0]], flat[triangles[:, 1]], flat[triangles[:, 2]]
+    return (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0]) < -EDGE_ON
+
+
+@dataclass(frozen=True)
+class Edges:
+    """The edges two triangles share: vertex pairs (e, 2), their triangles (e, 2), opposite vertices of each (e, 2)."""
+
+    ends: np.ndarray
+    faces: np.ndarray
+    opposite: np.ndarray
+
+    @classmethod
+    def of(cls, triangles: np.ndarray) -> Edges:
+        """The shared edges of triangles (m, 3); edges of one triangle alone, at a tear, are left out."""
+        count = len(triangles)
+        directed = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
+        across = np.concatenate([triangles[:, 2], triangles[:, 0], triangles[:, 1]])
+        pairs = np.sort(directed, axis=1)
+        order = np.lexsort((pairs[:, 1], pairs[:, 0]))
+        same = np.flatnonzero((pairs[order[:-1]] == pairs[order[1:]]).all(axis=1))
+        one, other = order[same], order[same + 1]
+        return cls(pairs[one], np.stack([one % count, other % count], 1), np.stack([across[one], across[other]], 1))
+
+
+def contour_lines(
+    edges: Edges, flat: np.ndarray, depth: np.ndarray, front: np.ndarray, triangles: np.ndarray, size: tuple[int, int]
+) -> tuple[np.ndarray, np.ndarray]:
+    """Where the flesh turns away from the eye: seen and hidden pieces, each (k, 2, 2) px.
+
+    A piece is hidden where flesh one cell further out lies nearer to the eye; coarse, but it only decides how a
+    line is drawn.
+    """
+    facing = front[edges.faces]
+    turning = facing[:, 0] != facing[:, 1]
+    pieces = flat[edges.ends[turning]]
+    middle = pieces.mean(axis=1)
+    inner = np.where(facing[turning, 0], edges.opposite[turning, 0], edges.opposite[turning, 1])
+    along = pieces[:, 1] - pieces[:, 0]
+    normal = np.stack([along[:, 1], -along[:, 0]], axis=1)
+    normal *= -np.sign(np.sum(normal * (flat[inner] - middle), axis=1, keepdims=True))
+    normal *= DEPTH_CELL / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)
+
+    shape = np.array([size[0] // DEPTH_CELL + 1, size[1] // DEPTH_CELL + 1])
+    nearest = np.full(shape, -np.inf)
+    placed = np.column_stack([flat, depth])
+    corners = placed[triangles[front]]
+    between = (corners + np.roll(corners, 1, axis=1)).reshape(-1, 3) / 2
+    samples = np.concatenate([placed, corners.mean(axis=1), between])
+    cells = np.clip(samples[:, :2] // DEPTH_CELL, 0, shape - 1).astype(int)
+    np.maximum.at(nearest, (cells[:, 0], cells[:, 1]), samples[:, 2])
+    out = np.clip((middle + normal) // DEPTH_CELL, 0, shape - 1).astype(int)
+    hidden = nearest[out[:, 0], out[:, 1]] > depth[edges.ends[turning]].mean(axis=1) + NEARER
+    return pieces[~hidden], pieces[hidden]

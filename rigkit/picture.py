@@ -1,0 +1,226 @@
+"""Plates: a mesh (n, 3) seen from one side, drawn once as a PNG that overlays can lie on.
+
+Drawn as in an anatomy book: pale flesh with a darker contour, ink on paper, everything written where it is. Only
+matplotlib's Figure and Agg are used, under one lock, because widget callbacks may run on another thread and other ways
+of drawing share one global figure.
+"""
+
+from __future__ import annotations
+
+import io
+import threading
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from rigkit.mesh import Mesh
+from rigkit.outline import Edges, contour_lines, front_facing
+from rigkit.require import RigError
+
+_PAINTER = threading.Lock()
+
+FONT = "DejaVu Sans"
+FONTS_ON_SCREEN = "'DejaVu Sans', Verdana, sans-serif"
+SMALL_TEXT, TITLE_TEXT = 12, 14  # px; nothing in a plate is written smaller than 12
+TITLE_STRIP, FOOT_STRIP, EDGE = (
+    48,
+    60,
+    14,
+)  # px kept free of flesh: title above, arrows and bar below, paper at the sides
+SHARPNESS = 2  # pixels drawn for each CSS pixel, so that the plate stays sharp when projected
+
+
+@dataclass(frozen=True)
+class Sign:
+    """How one verdict looks: never by colour alone. `ink` is the colour of its words (4.5 to 1 on paper)."""
+
+    colour: str
+    ink: str
+    dash: str
+    mark: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Style:
+    """The palette; every colour has one meaning."""
+
+    paper: str = "#FBF8F3"
+    ink: str = "#1F2933"
+    flesh: str = "#F3DFD0"
+    contour: str = "#A8826B"
+    faint: str = "#D9C3B3"
+    right: Sign = Sign("#0072B2", "#005F96", "", "✓", "right way")
+    wrong: Sign = Sign("#D55E00", "#A84A00", "7 4", "✗", "wrong way")
+    unsure: Sign = Sign("#5B6570", "#4E5862", "2 4", "?", "too straight to tell")
+
+    def sign(self, verdict: str) -> Sign:
+        """The sign of a rest-bend verdict ("right way", "wrong way", "too straight to tell")."""
+        return {"right way": self.right, "wrong way": self.wrong}.get(verdict, self.unsure)
+
+
+LIGHT = Style()
+DARK = Style(
+    "#1E1E24",
+    "#ECE7DF",
+    "#4A3F3A",
+    "#B79682",
+    "#6A5A50",
+    Sign("#5AB4E8", "#7CC4EE", "", "✓", "right way"),
+    Sign("#FF8A3D", "#FFA468", "7 4", "✗", "wrong way"),
+    Sign("#A7B0BA", "#B9C1CA", "2 4", "?", "too straight to tell"),
+)
+
+
+@dataclass(frozen=True)
+class View:
+    """A parallel view: unit vectors (3,) for the picture's right and up, metres to pixels, a fixed size."""
+
+    name: str
+    title: str
+    right: tuple[float, float, float]
+    up: tuple[float, float, float]
+    centre: tuple[float, float, float] = (0.0, 0.0, 0.0)
+    scale: float = 500.0
+    size: tuple[int, int] = (320, 420)
+
+    @property
+    def toward(self) -> np.ndarray:
+        """Unit vector (3,) from the picture to the eye."""
+        return np.cross(self.right, self.up)
+
+    def project(self, points) -> np.ndarray:
+        """Points (n, 3) in metres, world frame -> (n, 2) pixels from the picture's upper left corner.
+
+        >>> View("front", "front", (1, 0, 0), (0, 1, 0)).project([[0.1, 0.0, 0.0]]).tolist()
+        [[210.0, 204.0]]
+        """
+        from_centre = np.atleast_2d(np.asarray(points, dtype=float)) - self.centre
+        middle = (TITLE_STRIP + self.size[1] - FOOT_STRIP) / 2
+        return np.stack(
+            [self.size[0] / 2 + self.scale * (from_centre @ self.right), middle - self.scale * (from_centre @ self.up)],
+            axis=1,
+        )
+
+    def depth(self, points) -> np.ndarray:
+        """Points (n, 3) -> (n,) metres toward the eye."""
+        return np.atleast_2d(np.asarray(points, dtype=float)) @ self.toward
+
+
+def standard_view(name: str, side: str = "left", turn: float = 35.0) -> View:
+    """A view by name: front, side (from the limb's side), above (front at the plate's foot), turned (by degrees)."""
+    outward = -1.0 if side == "right" else 1.0
+    if name == "front":
+        return View("front", "Front", (1, 0, 0), (0, 1, 0))
+    if name == "side":
+        return View("side", "Side", (0, 0, -outward), (0, 1, 0))
+    if name == "above":
+        return View("above", "Above", (1, 0, 0), (0, 0, -1))
+    if name == "turned":
+        yaw, pitch = np.radians(turn) * outward, np.radians(18)
+        right = np.array([np.cos(yaw), 0.0, -np.sin(yaw)])
+        toward = np.array([np.sin(yaw) * np.cos(pitch), np.sin(pitch), np.cos(yaw) * np.cos(pitch)])
+        return View("turned", "Turned", tuple(right.tolist()), tuple(np.cross(toward, right).tolist()))
+    raise RigError(
+        expected="a view named front, side, above or turned",
+        got=repr(name),
+        next_step="Choose one of these four names.",
+    )
+
+
+def fit_views(mesh: Mesh, sizes: Mapping[str, tuple[int, int]], side: str = "left", also=()) -> dict[str, View]:
+    """Views of one mesh that share one scale, so that a millimetre is as long in each: name -> `View`.
+
+    `sizes` gives each view's width and height in px; `also` are more points (k, 3) that must have
+    room, such as a folded limb's.
+    """
+    points = np.concatenate([mesh.vertices, np.reshape(np.asarray(also, dtype=float), (-1, 3))])
+    scale, views = np.inf, {}
+    for name, (width, height) in sizes.items():
+        view = standard_view(name, side)
+        across, along = points @ view.right, points @ view.up
+        wide, high = np.ptp(across), np.ptp(along)
+        scale = min(scale, (width - 2 * EDGE) / wide, (height - TITLE_STRIP - FOOT_STRIP) / high)
+        middle = (points.min(0) + points.max(0)) / 2
+        if name == "turned":
+            middle = (
+                np.outer((across.min() + across.max()) / 2, view.right)
+                + np.outer((along.min() + along.max()) / 2, view.up)
+            )[0]
+        views[name] = replace(view, centre=tuple(middle.tolist()), size=(int(width), int(height)))
+    return {name: replace(view, scale=float(scale)) for name, view in views.items()}
+
+
+def backdrop(mesh: Mesh, view: View, side: str = "left", style: Style = LIGHT) -> bytes:
+    """The mesh in one view with title, directions and a 100 mm bar: PNG bytes, `SHARPNESS` times `view.size`."""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.collections import LineCollection, PolyCollection
+    from matplotlib.figure import Figure
+
+    width, height = view.size
+    flat, depth = view.project(mesh.vertices), view.depth(mesh.vertices)
+    front = front_facing(flat, mesh.triangles)
+    seen, hidden = contour_lines(Edges.of(mesh.triangles), flat, depth, front, mesh.triangles, view.size)
+    px = 0.72  # points for each px at the figure's 100 px an inch
+    with _PAINTER:
+        figure = Figure(figsize=(width / 100, height / 100), dpi=100 * SHARPNESS, facecolor=style.paper)
+        FigureCanvasAgg(figure)
+        paper = figure.add_axes((0, 0, 1, 1), xlim=(0, width), ylim=(height, 0))
+        paper.set_axis_off()
+        faces = flat[mesh.triangles[front]]
+        paper.add_collection(
+            PolyCollection(
+                faces, facecolors=style.contour, edgecolors=style.contour, linewidths=3.2 * px, joinstyle="round"
+            )
+        )
+        paper.add_collection(PolyCollection(faces, facecolors=style.flesh, edgecolors=style.flesh, linewidths=0.9 * px))
+        paper.add_collection(LineCollection(list(hidden), colors=style.faint, linewidths=0.8 * px, capstyle="round"))
+        paper.add_collection(LineCollection(list(seen), colors=style.contour, linewidths=1.6 * px, capstyle="round"))
+        _write_round(paper, view, side, style, px)
+        stream = io.BytesIO()
+        figure.savefig(stream, format="png", facecolor=style.paper, metadata={"Software": None})
+    return stream.getvalue()
+
+
+def _write_round(paper, view: View, side: str, style: Style, px: float) -> None:
+    """Title, side, directions and bar: what is written on the paper round the flesh."""
+    width, height = view.size
+    small = {"fontsize": SMALL_TEXT * px, "color": style.ink, "family": FONT}
+    paper.text(EDGE, 18, view.title, va="center", fontsize=TITLE_TEXT * px, color=style.ink, family=FONT, weight="bold")
+    if view.name in ("front", "above"):
+        paper.text(width - EDGE, 18, "the character's left →", va="center", ha="right", **small)
+    if view.name == "side":
+        paper.text(EDGE, 35, f"seen from the character's {side}", va="center", **small)
+    outward = (-1.0 if side == "right" else 1.0, 0.0, 0.0)
+    arrows = []
+    for word, direction in (("up", (0.0, 1.0, 0.0)), ("out", outward), ("forward", (0.0, 0.0, 1.0))):
+        step = np.array([np.dot(direction, view.right), -np.dot(direction, view.up)])
+        if np.linalg.norm(step) > 0.2:  # a direction that points at the eye has no arrow
+            arrows.append((word, step))
+    left = max([0.0] + [26 * -step[0] + 8 * len(word) for word, step in arrows if step[0] < -0.3])
+    falls = any(step[1] > 0.5 for _, step in arrows)
+    root = np.array([EDGE + 8 + left, height - (46 if falls else 16)])
+    for word, step in arrows:
+        tip = root + 26 * step
+        paper.annotate(
+            "",
+            tip,
+            root,
+            arrowprops={
+                "arrowstyle": "-|>",
+                "color": style.ink,
+                "lw": 1.3 * px,
+                "mutation_scale": 8 * px,
+                "shrinkA": 0,
+                "shrinkB": 0,
+            },
+        )
+        steep = abs(step[1]) > abs(step[0])
+        beyond = tip + (np.array([0.0, 9 * np.sign(step[1])]) if steep else np.array([5 * np.sign(step[0]), 0.0]))
+        across = "center" if steep else ("left" if step[0] > 0 else "right")
+        paper.text(*beyond, word, va="center", ha="left" if steep and beyond[0] < 30 else across, **small)
+    long = 0.1 * view.scale
+    ends, foot = (width - EDGE - long, width - EDGE), height - 14
+    paper.plot([ends[0], ends[0], ends[1], ends[1]], [foot - 4, foot, foot, foot - 4], color=style.ink, lw=1.4 * px)
+    paper.text(sum(ends) / 2, foot - 11, "100 mm", va="center", ha="center", **small)

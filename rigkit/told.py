@@ -1,0 +1,40 @@
+"""Small answers for notebooks: a state, what was found and one next step, shown as text or HTML; never an address."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+
+from rigkit.picture import FONTS_ON_SCREEN, LIGHT
+
+NOT_YET, LOOK_AGAIN, RIGHT = "not yet", "look again", "right"
+MARKS = {NOT_YET: "?", LOOK_AGAIN: "✗", RIGHT: "✓"}
+
+
+@dataclass(frozen=True)
+class Told:
+    """An answer. state: "not yet", "look again", "right" or another word. found, next_step: a sentence or "".
+
+    >>> print(Told("right", "Every joint lies in the middle.", "Go on to the next lesson."))
+    ✓ right: Every joint lies in the middle. Go on to the next lesson.
+    """
+
+    state: str
+    found: str = ""
+    next_step: str = ""
+
+    def __repr__(self) -> str:
+        mark = MARKS.get(self.state, "")
+        return f"{mark} {self.state}: {self.found} {self.next_step}".strip().replace("  ", " ")
+
+    def _repr_html_(self) -> str:
+        sign = {"✓": LIGHT.right, "✗": LIGHT.wrong}.get(MARKS.get(self.state, ""), LIGHT.unsure)
+        plain = self.state not in MARKS
+        rule = {LIGHT.right: "solid", LIGHT.wrong: "dashed"}.get(sign, "solid" if plain else "dotted")
+        next_step = f"<br><b>Next:</b> {escape(self.next_step)}" if self.next_step else ""
+        return (
+            f'<div style="max-width:760px;padding:10px 14px;background:{LIGHT.paper};color:{LIGHT.ink};'
+            f'border-left:4px {rule} {sign.colour};font:14px/1.5 {FONTS_ON_SCREEN.replace(chr(34), "")}">'
+            f'<b style="color:{sign.ink}">{MARKS.get(self.state, "")} {escape(self.state)}</b> '
+            f"{escape(self.found)}{next_step}</div>"
+        )

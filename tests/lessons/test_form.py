@@ -1,0 +1,82 @@
+"""The form of a lesson: enough prose, short cells, words on every picture, links that lead somewhere."""
+
+import re
+import statistics
+
+import pytest
+
+from tests.lessons.books import BOOKS, LESSONS, read, stored_json, tags
+
+TITLE = re.compile(r"^# Lesson (\d+) · (.+)$", re.M)
+lessons = pytest.mark.parametrize("name", BOOKS)
+
+
+@lessons
+def test_prose_and_short_cells(name):
+    cells = read(name).cells
+    code = [cell for cell in cells if cell.cell_type == "code"]
+    lengths = [len(cell.source.splitlines()) for cell in code]
+    assert 25 <= len(cells) <= 45
+    assert len(code) < len(cells) / 2
+    assert statistics.median(lengths) <= 3 and max(lengths) <= 12
+
+
+@lessons
+def test_title_file_name_and_readme_agree(name):
+    number, title = TITLE.search(read(name).cells[0].source).groups()
+    assert name == f"{int(number):02d}_{title.lower().replace('-', '_').replace(' ', '_').replace(',', '')}.ipynb"
+    readme = (LESSONS.parent / "README.md").read_text()
+    assert f"[{number} {title}](lessons/{name})" in readme
+
+
+@lessons
+def test_previous_and_next_lead_to_the_neighbours(name):
+    """The last cell links the lessons before and after; the first ones say how long it takes and what you will be able to do."""
+    book = read(name)
+    place = BOOKS.index(name)
+    links = re.findall(r"\]\(([^)#]+\.ipynb)\)", book.cells[-1].source)
+    assert links == [BOOKS[i] for i in (place - 1, place + 1) if 0 <= i < len(BOOKS)]
+    head = "\n".join(cell.source for cell in book.cells[:2])
+    assert "minutes" in head and "you will be able to" in head.lower()
+
+
+@lessons
+def test_links_in_prose_lead_to_files(name):
+    for cell in read(name).cells:
+        if cell.cell_type == "markdown":
+            for target in re.findall(r"\]\(([^)#:]+)\)", cell.source):
+                assert (LESSONS / target).exists(), target
+            assert "![](" not in cell.source and "<img" not in cell.source, "a picture without words"
+
+
+@lessons
+def test_outputs_are_stored_and_clean(name):
+    """nbval passes in silence where outputs were cleared: every cell that is compared must have kept its own."""
+    book = stored_json(name)
+    for cell in book["cells"]:
+        if cell["cell_type"] != "code":
+            continue
+        text = str(cell["outputs"])
+        compared = {"check", "compare"} & set(cell["metadata"].get("tags", []))
+        assert not compared or cell["outputs"], f"{cell['id']} was cleared, so nothing would be compared"
+        assert "np.float64" not in text and " at 0x" not in text and "Traceback" not in text, cell["id"]
+        assert not re.search(r"/(home|root|tmp|Users)/", text), f"{cell['id']} shows a path of one machine"
+    assert any("check" in tags(cell) for cell in read(name).cells), "a lesson ends in something checked"
+
+
+@lessons
+def test_every_picture_has_words(name):
+    for cell in stored_json(name)["cells"]:
+        for output in cell.get("outputs", []):
+            html = "".join(output.get("data", {}).get("text/html", ""))
+            for picture in re.findall(r"<img[^>]*>", html):
+                assert re.search(r'alt="[^"]{20,}"', picture), picture[:80]
+            for drawing in re.findall(r"<svg[^>]*>", html):
+                assert re.search(r'aria-label="[^"]{10,}"|aria-hidden="true"', drawing), drawing[:80]
+
+
+@lessons
+def test_nothing_is_fetched_installed_or_imported_by_stealth(name):
+    for cell in read(name).cells:
+        if cell.cell_type == "code":
+            assert not re.search(r"import \*|pip install|https?://|^[%!]", cell.source, re.M), cell.id

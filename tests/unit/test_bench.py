@@ -1,0 +1,302 @@
+"""The bench and what notebooks call, without a browser: sliders change words and pictures, errors are told."""
+
+import json
+import re
+
+import numpy as np
+import pytest
+
+from rigkit.bench import Bench
+from rigkit.bench_controls import CONTROLS
+from rigkit.bench_plates import PLATE
+from rigkit.lesson import (
+    Told,
+    check,
+    compare,
+    hand_in,
+    hint,
+    open_bench,
+    open_exercise,
+    picture_of,
+    predict,
+    set_up_report,
+)  # fmt: skip
+from rigkit.marking import mark
+from rigkit.require import RigError
+from rigkit.set_up import package_lines, python_line
+
+ADDRESS = re.compile(r"0x[0-9a-f]{6}|/tmp|np\.")
+
+
+@pytest.fixture(autouse=True)
+def own_folders(tmp_path, monkeypatch):
+    monkeypatch.setenv("RIGKIT_WORK", str(tmp_path / "work"))
+    monkeypatch.setenv("RIGKIT_HANDINS", str(tmp_path / "hand-ins"))
+
+
+@pytest.fixture(scope="module")
+def exercise():
+    return open_exercise("left-arm")
+
+
+def a_bench(exercise, controls=("place", "flex", "bend"), start="forward", **more):
+    return Bench(exercise, exercise.start(start), controls=controls, **more)
+
+
+def slide(bench, way, value):
+    bench.parts["place"].sliders[way].value = value
+
+
+def test_moving_the_elbow_back_goes_through_all_three_verdicts(exercise):
+    """15 mm in front: wrong; within 2 mm of the line: cannot tell; behind: right (done-when of lesson 4)."""
+    bench = a_bench(exercise)
+    seen, pictures = [], set()
+    for forward in range(0, -34, -1):
+        slide(bench, "forward", forward)
+        said = [
+            verdict for verdict in ("wrong way", "too straight to tell", "right way") if verdict in bench.words.value
+        ]
+        assert len(said) == 1
+        pictures.add(bench.plates.overlays["side"].value)
+        at = 15 + forward
+        assert said == ["wrong way" if at > 2.29 else "right way" if at < -2.29 else "too straight to tell"]
+        seen += said if said != seen[-1:] else []
+    assert seen == ["wrong way", "too straight to tell", "right way"]
+    assert len(pictures) == 34
+
+
+def test_the_pulled_limb_goes_the_way_that_the_words_say(exercise):
+    bench = a_bench(exercise)
+    bench.flex(60)
+    assert "wrong way" in bench.plates.overlays["side"].value
+    slide(bench, "forward", -15)
+    assert bench.plates.overlays["side"].value.count(">?</text>") == 2
+    slide(bench, "forward", -33)
+    assert "✓ right way" in bench.plates.overlays["side"].value
+
+
+def test_the_backdrop_is_never_drawn_again(exercise):
+    bench = a_bench(exercise)
+    before = {name: layer.value for name, layer in bench.plates.backdrops.items()}
+    slide(bench, "out", 7)
+    bench.flex(30)
+    assert before == {name: layer.value for name, layer in bench.plates.backdrops.items()}
+    assert all('alt="Orlo&#x27;s left arm' in value or "alt=\"Orlo's left arm" in value for value in before.values())
+
+
+def test_only_the_controls_asked_for_exist(exercise):
+    for name in CONTROLS:
+        bench = a_bench(exercise, (name,))
+        assert set(bench.parts) == ({name} if name != "bend" else set())
+    assert a_bench(exercise, ("place",)).plates.overlays.keys() == {"front", "side", "slice"}
+
+
+def test_the_bend_is_not_spoken_of_before_it_is_taught(exercise):
+    bench = a_bench(exercise, ("place",))
+    assert not re.search("way|straight", bench.words.value)
+    assert "shoulder–wrist" not in bench.plates.overlays["slice"].value
+
+
+def test_unknown_controls_and_views_are_refused(exercise):
+    with pytest.raises(RigError, match="place, flex, bend"):
+        a_bench(exercise, ("spin",))
+    with pytest.raises(RigError, match="front, side"):
+        a_bench(exercise, views=("back",))
+
+
+def test_moves_are_from_the_start_and_number_boxes_keep_step(exercise):
+    bench = a_bench(exercise)
+    start = bench.skeleton.positions[1]
+    for _ in range(2):
+        bench.move("elbow", out=3, up=-2, forward=5)
+    assert bench.skeleton.positions[1] - start == pytest.approx([0.003, -0.002, 0.005])
+    assert [bench.parts["place"].boxes[way].value for way in ("out", "up", "forward")] == [3, -2, 5]
+    bench.parts["place"].boxes["up"].value = 4
+    assert (bench.skeleton.positions[1] - start)[1] == pytest.approx(0.004)
+    bench.move("elbow", forward=-3.5)
+    assert (bench.skeleton.positions[1] - start)[2] == pytest.approx(-0.0035)
+    bench.reset()
+    assert np.array_equal(bench.skeleton.positions[1], start)
+
+
+def test_choosing_a_joint_moves_the_slice_and_nothing_else(exercise):
+    bench = a_bench(exercise)
+    places = bench.skeleton.positions
+    bench.parts["place"].choice.value = "wrist"
+    assert "Slice through the wrist" in bench.plates.overlays["slice"].value
+    assert np.array_equal(bench.skeleton.positions, places)
+    slide(bench, "out", 5)
+    assert np.array_equal(bench.skeleton.positions[:2], places[:2])
+    assert bench.skeleton.positions[2, 0] == pytest.approx(places[2, 0] + 0.005)
+
+
+def test_an_error_in_a_callback_is_shown_in_the_panel_and_goes_again(exercise, monkeypatch):
+    bench = a_bench(exercise)
+
+    def broken(*_given):
+        raise ZeroDivisionError("by zero")
+
+    monkeypatch.setattr(bench.plates, "draw", broken)
+    slide(bench, "out", 1)
+    assert "ZeroDivisionError" in bench.words.value and "Your work is kept" in bench.words.value
+    with pytest.raises(ZeroDivisionError):
+        bench.move("elbow", out=2)
+    monkeypatch.undo()
+    slide(bench, "out", 3)
+    assert "ZeroDivisionError" not in bench.words.value
+
+
+@pytest.mark.parametrize("onto", [0, 1])
+def test_joints_in_one_place_are_told_not_thrown(exercise, onto):
+    bench = a_bench(exercise)
+    wrist, there = bench.skeleton.positions[2], bench.skeleton.positions[onto]
+    bench._put(bench.skeleton.moved(2, there))
+    bench.flex(50)
+    assert "cannot tell" in bench.words.value and check(bench).state == "look again"
+    bench._put(bench.skeleton.moved(2, wrist))
+    assert "wrong way" in bench.words.value
+
+
+def test_a_limb_straight_to_the_front_cannot_be_told(exercise):
+    bench = a_bench(exercise)
+    shoulder = bench.skeleton.positions[0]
+    bench._put(bench.skeleton.moved(1, shoulder + [0, 0, 0.2]).moved(2, shoulder + [0, 0, 0.4]))
+    assert "cannot tell" in bench.words.value
+
+
+def test_work_is_there_again_and_damage_is_told(tmp_path):
+    bench = open_bench("left-arm", "forward", "04", controls=("place", "names"))
+    bench.move("elbow", forward=-20)
+    bench.rename("elbow", "left_elbow")
+    again = open_bench("left-arm", "forward", "04", controls=("place", "names"))
+    assert np.array_equal(again.skeleton.positions, bench.skeleton.positions)
+    assert again.skeleton.names[1] == "left_elbow" and "saved work was opened" in again.words.value
+    assert again.parts["place"].sliders["forward"].value == 0  # the shoulder is chosen
+    again.choose("elbow")
+    assert again.parts["place"].sliders["forward"].value == -20
+    (tmp_path / "work" / "04-left-arm.json").write_text("{")
+    afresh = open_bench("left-arm", "forward", "04")
+    assert not afresh.touched and "damaged-1" in afresh.words.value
+
+
+def test_a_name_box_renames_and_the_rule_answers(exercise):
+    bench = a_bench(exercise, ("names",))
+    assert "which side" in bench.words.value
+    for role, box in bench.parts["names"].boxes.items():
+        box.value = f"left_{role}"
+    assert bench.skeleton.names == ("left_shoulder", "left_elbow", "left_wrist")
+    assert "every name follows the rule" in bench.words.value
+    bench.parts["names"].boxes["elbow"].value = "<b>=x"
+    assert "<b>=x" not in bench.words.value
+
+
+def test_the_hints_climb_and_the_last_one_mends(exercise):
+    bench = a_bench(exercise, ("place", "flex", "hint"))
+    said = []
+    for _ in range(5):
+        bench.parts["hint"].button.click()
+        said.append(bench.words.value.count("Hint "))
+    assert said == [1, 2, 3, 4, 4]
+    settings = re.search(r"sliders to out (-?\d+), up (-?\d+), forward (-?\d+)", bench.words.value)
+    bench.move("elbow", *map(int, settings.groups()))
+    assert check(bench).state == "right"
+
+
+def test_hints_lead_all_the_way_from_a_scattered_start(exercise):
+    bench = a_bench(exercise, ("place", "hint"), "scattered")
+    for _ in range(12):
+        if check(bench).state == "right":
+            break
+        for _ in range(4):
+            bench.hint()
+        role, *sliders = re.search(
+            r"Choose the (\w+) and set its sliders to out (-?\d+), up (-?\d+), forward (-?\d+)", bench.words.value
+        ).groups()
+        bench.move(role, *map(int, sliders))
+    assert check(bench).state == "right"
+
+
+def test_the_check_button_shows_findings_with_their_mends(exercise):
+    bench = a_bench(exercise, ("place", "flex", "check"))
+    bench.parts["check"].button.click()
+    assert "Move the elbow back" in bench.words.value
+    slide(bench, "forward", -33)
+    bench.parts["check"].button.click()
+    assert "nothing to mend" in bench.words.value
+
+
+def test_turning_draws_the_turned_view_anew(exercise):
+    bench = a_bench(exercise, ("turn",), views=("turned",))
+    before = bench.plates.backdrops["turned"].value
+    bench.parts["turn"].slider.value = -60
+    assert bench.plates.backdrops["turned"].value != before
+
+
+def test_play_and_pull_are_one(exercise):
+    bench = a_bench(exercise)
+    bench.parts["flex"].slider.value = 40
+    assert "Pulled 40 per cent" in bench.plates.overlays["front"].value
+    bench.flex(0)
+    assert bench.parts["flex"].slider.value == 0 and "At rest" in bench.plates.overlays["front"].value
+
+
+def test_three_plates_fit_a_notebook_at_1280(exercise):
+    """848 px: the output's width measured in JupyterLab 4.6 at 1280 px with its file list open."""
+    assert sum(PLATE[name][0] for name in ("front", "side", "slice")) + 2 * 8 <= 848
+
+
+def test_stored_outputs_hold_no_address_and_no_place_of_a_machine(exercise):
+    bench = a_bench(exercise)
+    shown = [bench, check(bench), check(None), hint(bench), set_up_report(), hand_in(bench, "wren"), hand_in(bench)]
+    shown += [predict("k", "Which?", ["a", "b"]), compare("k", "It swung.")]
+    shown.append(picture_of(exercise, exercise.start("forward")))
+    for one in shown:
+        assert not ADDRESS.search(repr(one)), one
+        if not isinstance(one, Bench) and hasattr(one, "_repr_html_"):
+            assert not ADDRESS.search(one._repr_html_())
+    assert bench._repr_mimebundle_()["text/plain"] == (
+        "Bench: Orlo's left arm (open this lesson in JupyterLab to use it)"
+    )
+
+
+def test_checks_tell_not_yet_look_again_and_right(exercise):
+    bench = a_bench(exercise)
+    assert check(bench).state == "not yet"
+    bench.move("elbow", forward=-10)
+    told = check(bench, ("bend",))
+    assert told.state == "look again" and "back" in told.next_step
+    bench.move("elbow", forward=-33)
+    assert check(bench).state == "right"
+    assert check(bench, ("names",)).state == "look again"
+    assert isinstance(check("no bench"), Told) and check(bench, ("speed",)).state == "not yet"
+
+
+def test_the_check_agrees_with_the_marks(exercise):
+    bench = a_bench(exercise)
+    bench.move("elbow", forward=-33)
+    for role in bench.limb.roles:
+        bench.rename(role, f"left_{role}")
+    assert mark(bench.layout, exercise).mark == 100.0
+
+
+def test_guesses_are_kept_and_shown_again(tmp_path):
+    first = predict("way", "Which way?", ["forward", "back"])
+    first.panel.children[1].value = "back"
+    assert predict("way", "Which way?", ["forward", "back"]).panel.children[1].value == "back"
+    assert "You guessed: back." in repr(compare("way", "It went forward."))
+    assert json.loads((tmp_path / "work" / "guesses.json").read_text()) == {"way": "back"}
+
+
+def test_pictures_have_their_sentence_and_say_what_they_show(exercise):
+    start = exercise.start("forward")
+    for view in ("front", "slice", "turned"):
+        picture = picture_of(exercise, start, view, "elbow", with_bend=True)
+        assert "wrong way" in picture.alt and picture._repr_html_().startswith("<img alt=")
+    assert picture_of(exercise, start, "side", "elbow", pull=60, with_bend=True).svg.count("<path") > 2
+
+
+def test_the_set_up_report_says_what_to_do():
+    assert python_line((3, 12))[0] and not python_line((3, 10))[0]
+    good, line = package_lines({"no-such-thing": "1"})[0]
+    assert not good and "missing" in line and "README" in line
+    assert "✗" not in repr(set_up_report())
