@@ -5,7 +5,9 @@ The bench itself is no widget, so that what a notebook stores of it is one fixed
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
+from weakref import WeakSet
 
 import ipywidgets as widgets
 import numpy as np
@@ -23,6 +25,7 @@ from rigkit.skeleton import Skeleton
 from rigkit.slices import MM
 from rigkit.work import Store
 
+_OPEN: dict[Path, WeakSet[Bench]] = {}  # benches that show one work: a change on one shows on all
 TURNED = 35  # degrees that the turned view begins with
 FEEDBACK = (318, 216)  # px
 
@@ -56,11 +59,14 @@ class Bench:
         self._skeleton, self._chosen, self._amount, self._rung = layout.skeleton, self._first(), 0.0, -1
         self._note = ""
         self._extra: tuple[str, ...] = ()
+        self._peers: WeakSet[Bench] = WeakSet()
         if store is not None:
             kept, self._note = store.load(len(layout.skeleton))
             self._skeleton = kept.skeleton if kept is not None else self._skeleton
+            self._peers = _OPEN.setdefault(store.path.resolve(), self._peers)
         self._lay_out()
         self._follow()
+        self._peers.add(self)
 
     def _first(self) -> str:
         return self.limb.fold_role if self.teaches_bend else next(iter(self.limb.roles))
@@ -78,10 +84,16 @@ class Bench:
         return self._start
 
     @property
-    def touched(self) -> bool:
-        """Whether a joint or a name differs from the lesson's start."""
-        return self._skeleton.names != self._start.names or not np.array_equal(
-            self._skeleton.positions, self._start.positions
+    def pulled(self) -> float:
+        """How far the limb is pulled, 0 to 1."""
+        return self._amount
+
+    def changed(self, roles: Iterable[str]) -> bool:
+        """Whether a place or a name of these joints differs from the lesson's start."""
+        now, start = self._skeleton, self._start
+        return any(
+            now.names[number] != start.names[number] or not np.array_equal(now.positions[number], start.positions[number])
+            for number in map(self._number, roles)
         )
 
     @property
@@ -144,11 +156,13 @@ class Bench:
         return self.limb.roles[require.choice(role, "a joint", self.limb.roles)]
 
     def _put(self, skeleton: Skeleton) -> None:
-        """Take over new joints, keep them, and let everything follow."""
-        self._skeleton, self._note, self._extra, self._rung = skeleton, "", (), -1
+        """Take over new joints, keep them, and let everything follow, on each bench that shows this work."""
+        for bench in list(self._peers):
+            bench._skeleton, bench._note, bench._extra, bench._rung = skeleton, "", (), -1
         if self._store is not None:
             self._store.save(self.layout)
-        self._follow()
+        for bench in list(self._peers):
+            bench._follow()
 
     def _slid(self, step: dict[str, float]) -> None:
         self.move(self._chosen, **step)

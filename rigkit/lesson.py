@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import base64
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from html import escape
 
 import ipywidgets as widgets
@@ -11,35 +10,21 @@ import numpy as np
 
 from rigkit import set_up
 from rigkit.bench import Bench
-from rigkit.bench_hints import first_to_mend, rungs
-from rigkit.bench_parts import Limb, bend_mark, folds_of, room_for, slice_of
-from rigkit.bench_plates import VIEWS
-from rigkit.bench_words import feedback, picture_sentence
+from rigkit.bench_hints import first_to_mend
+from rigkit.bench_parts import Limb, bend_of
+from rigkit.bench_words import bend_sentence, feedback
 from rigkit.files.exercise import Exercise, read_exercise
-from rigkit.files.layout import Layout
 from rigkit.files.rubrics import CRITERIA
 from rigkit.marking import mark
-from rigkit.outline import Edges
-from rigkit.picture import LIGHT, fit_views
-from rigkit.plates import flesh, overlay, words
-from rigkit.require import RigError, choice
-from rigkit.slices import slice_plate
+from rigkit.require import RigError, choice, number
+from rigkit.skeleton import Skeleton
+from rigkit.slices import MM
+from rigkit.stills import Picture, picture
 from rigkit.tables import data_folder
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
 from rigkit.work import Store, guesses, remember, write_hand_in
 
-__all__ = [
-    "Told",
-    "check",
-    "compare",
-    "hand_in",
-    "hint",
-    "open_bench",
-    "open_exercise",
-    "picture_of",
-    "predict",
-    "set_up_report",
-]
+__all__ = ["Told", "bend_at", "check", "check_pulled", "compare", "hand_in", "open_bench", "picture_of", "predict", "set_up_report"]
 
 
 class Shown:
@@ -123,50 +108,37 @@ def _need_bench(bench: object) -> Bench:
     return bench
 
 
-def check(bench: Bench, criteria: Collection[str] = ()) -> Told:
-    """Look at the work on a bench by some criteria of the marks, or by those that the bench teaches.
+def check(bench: Bench, criteria: Collection[str] = (), joints: Collection[str] = ()) -> Told:
+    """Look at the work on a bench by some criteria of the marks (else by those it teaches), at some joints (else all).
 
     Tells "not yet" (nothing was moved), "look again" with one next step, or "right"; never raises.
     """
-    return _safely(lambda: _check(_need_bench(bench), criteria))
+    return _safely(lambda: _check(_need_bench(bench), criteria, joints))
 
 
-def _check(bench: Bench, criteria: Collection[str]) -> Told:
-    wanted = {
-        choice(one, "a criterion", CRITERIA) for one in ([criteria] if isinstance(criteria, str) else criteria)
-    } or bench.criteria
-    finding = first_to_mend(mark(bench.layout, bench.exercise).findings, wanted, bench.limb)
+def _check(bench: Bench, criteria: Collection[str], joints: Collection[str]) -> Told:
+    wanted = {choice(one, "a criterion", CRITERIA) for one in criteria} or bench.criteria
+    roles = [choice(one, "a joint", bench.limb.roles) for one in joints] or list(bench.limb.roles)
+    found = [one for one in mark(bench.layout, bench.exercise).findings if one.joint in roles or not joints]
+    finding = first_to_mend(found, wanted, bench.limb)
     if finding is None:
         return Told(RIGHT, "Nothing here needs mending.", "Go on.")
-    if not bench.touched:
-        return Told(NOT_YET, "Everything still lies where the lesson put it.", "Choose a joint above and move it.")
+    if not bench.changed(roles):
+        return Told(NOT_YET, "This still is as the lesson left it.", "Change it on the bench or in the cell above.")
     return Told(LOOK_AGAIN, finding.message, finding.mend)
 
 
-def hint(bench: Bench) -> Shown:
-    """A button that tells a little more each time it is pressed."""
-    said = widgets.HTML(
-        feedback(["Press for a first hint."], 96), layout=widgets.Layout(width="640px", height="96px", margin="0")
-    )
-    button = widgets.Button(description="Hint", layout=widgets.Layout(width="120px"))
-    step = {"rung": 0, "head": ""}
+def check_pulled(bench: Bench, at_least: float) -> Told:
+    """Whether the limb on a bench is pulled by so many per cent."""
 
-    def pressed(_button) -> None:
-        answer = _safely(lambda: _next_hint(_need_bench(bench), step))
-        said.value = feedback([answer.found], 96)
+    def answer() -> Told:
+        pulled = round(100 * _need_bench(bench).pulled)
+        if pulled >= at_least:
+            return Told(RIGHT, f"The arm is pulled by {pulled} per cent.", "Go on.")
+        state, next_step = (LOOK_AGAIN, "Pull further.") if pulled else (NOT_YET, "Put 60 in place of 0 and run both cells.")
+        return Told(state, f"The arm is pulled by {pulled} per cent.", next_step)
 
-    button.on_click(pressed)
-    return Shown(widgets.HBox([button, said]), "Hint (open this lesson in JupyterLab to use it)")
-
-
-def _next_hint(bench: Bench, step: dict) -> Told:
-    finding = first_to_mend(bench.findings(), bench.criteria, bench.limb)
-    ladder = rungs(finding, bench.limb, bench.skeleton, bench.start)
-    if ladder[0] != step["head"]:
-        step["rung"], step["head"] = 0, ladder[0]
-    number = min(step["rung"], len(ladder) - 1)
-    step["rung"] += 1
-    return Told("hint", f"Hint {number + 1} of {len(ladder)}: {ladder[number]}" if len(ladder) > 1 else ladder[0])
+    return _safely(answer)
 
 
 def hand_in(bench: Bench, student: str = "") -> Told:
@@ -192,51 +164,48 @@ def set_up_report() -> Shown:
     return Shown(panel, "\n".join(told))
 
 
-class Picture:
-    """A still plate: one image with its sentence as alternative text."""
-
-    def __init__(self, svg: str, alt: str):
-        self.svg, self.alt = svg, alt
-
-    def __repr__(self) -> str:
-        return f"Picture: {self.alt}"
-
-    def _repr_html_(self) -> str:
-        data = base64.b64encode(self.svg.encode()).decode()
-        return f'<img alt="{escape(self.alt)}" src="data:image/svg+xml;base64,{data}">'
-
-
 def picture_of(
-    exercise: Exercise,
-    layout: Layout,
-    view: str = "front",
-    chosen: str = "",
-    pull: float = 0,
+    what: Bench | str,
+    start: str = "",
+    views: Sequence[str] = ("front", "side"),
+    joints: Sequence[str] = (),
+    pulled: float = 0,
     with_bend: bool = False,
-    size: tuple[int, int] = (360, 460),
+    front: float | None = None,
 ) -> Picture:
-    """A still picture of a layout in its exercise: front, side, above, turned or slice; pull in per cent."""
-    limb, skeleton = Limb.of(exercise, layout.skeleton), layout.skeleton
-    role = choice(chosen or next(iter(limb.roles)), "a joint", limb.roles)
-    alt = f"{exercise.title}. {picture_sentence(limb, skeleton, role, pull / 100, with_bend)}"
-    bend = bend_mark(limb, skeleton) if with_bend else None
-    if choice(view, "a view", VIEWS) == "slice":
-        laid = slice_of(limb, skeleton, role, with_bend)
-        return Picture(slice_plate(laid, size, f"Slice through the {role}", alt, bend.verdict if bend else ""), alt)
-    room = room_for(limb, skeleton) if pull else np.zeros((0, 3))
-    seen = fit_views(exercise.mesh, {view: size}, exercise.side, room)[view]
-    over = overlay(
-        seen,
-        skeleton,
-        limb.roles[role],
-        role,
-        alt,
-        bend,
-        folds_of(limb, skeleton, pull / 100),
-        exercise.mesh,
-        limb.edges,
-    )
-    under = flesh(seen, exercise.mesh.vertices, exercise.mesh.triangles, Edges.of(exercise.mesh.triangles), LIGHT)
-    ground = f'<rect width="{size[0]}" height="{size[1]}" fill="{LIGHT.paper}"/>'
-    head, _, body = over.partition(">")
-    return Picture(f"{head}>{ground}{under}{words(14, 23, seen.title, LIGHT, weight='bold')}{body}", alt)
+    """Still plates of a start layout of an exercise, or of the work on a bench.
+
+    joints: which are cut for slices; the first is the chosen one in views. pulled: per cent. front: put the middle
+    joint so many mm in front of its line first (see `bend_at`).
+    """
+    if isinstance(what, Bench):
+        exercise, skeleton = what.exercise, what.skeleton
+    else:
+        exercise = open_exercise(what)
+        skeleton = exercise.start(start).skeleton
+    if front is not None:
+        skeleton = _in_front(Limb.of(exercise, skeleton), skeleton, front)
+    chosen = tuple(joints) or (_folding(exercise, skeleton),)
+    return picture(exercise, skeleton, views, chosen, number(pulled, "pulled", 0, 100) / 100, with_bend)
+
+
+def _folding(exercise: Exercise, skeleton: Skeleton) -> str:
+    return Limb.of(exercise, skeleton).fold_role
+
+
+def _in_front(limb: Limb, skeleton: Skeleton, front: float) -> Skeleton:
+    middle = limb.roles[limb.fold_role]
+    line = skeleton.positions[limb.triple[2]] - skeleton.positions[limb.triple[0]]
+    away = limb.fold.away - (limb.fold.away @ line) / (line @ line) * line
+    shift = -front / MM - bend_of(limb, skeleton).along
+    return skeleton.moved(middle, skeleton.positions[middle] + shift * away / np.linalg.norm(away))
+
+
+def bend_at(name: str, start: str, front: float) -> str:
+    """What the verdict is with the middle joint so many mm in front of its line (behind it where negative)."""
+    exercise = open_exercise(name)
+    skeleton = exercise.start(start).skeleton
+    limb = Limb.of(exercise, skeleton)
+    there = f"{abs(front):g} mm {'in front' if front > 0 else 'behind'}" if front else "on the line"
+    verdict = bend_of(limb, _in_front(limb, skeleton, number(front, "front", -100, 100))).verdict
+    return f"{there:>14}: {verdict}"

@@ -137,6 +137,13 @@ def forward_start(limb: PracticeLimb) -> Skeleton:
     return Skeleton(tuple(f"joint_{n + 1}" for n in range(len(joints))), joints.parents, joints.positions)
 
 
+def resting_start(limb: PracticeLimb) -> Skeleton:
+    """An arm that folds the right way though nothing in it is quite in the middle: to look at, not to copy."""
+    outward = np.array([1.0 if limb.side == "left" else -1.0, 0.0, 0.0])
+    shift = np.array([0.012 * outward, 0.012 * limb.away["elbow"] + 0.006 * outward, 0.008 * outward])
+    return limb.key.at(limb.key.positions + shift)
+
+
 def make_arm_exercise(folder: Path | str, seed: int, side: str = "left") -> Path:
     """Write the exercise folder of a practice arm; files of the same names are replaced.
 
@@ -151,6 +158,7 @@ def make_arm_exercise(folder: Path | str, seed: int, side: str = "left") -> Path
         "exercise.toml": exercise_text(limb, mesh_bytes).encode(),
         "key.json": layout_text("key", exercise, limb.key).encode(),
         "start-scattered.json": layout_text("start-scattered", exercise, scattered_start(limb)).encode(),
+        "start-resting.json": layout_text("start-resting", exercise, resting_start(limb)).encode(),
         "start-forward.json": layout_text("start-forward", exercise, forward_start(limb)).encode(),
     }
     try:
