@@ -92,7 +92,8 @@ class Bench:
         """Whether a place or a name of these joints differs from the lesson's start."""
         now, start = self._skeleton, self._start
         return any(
-            now.names[number] != start.names[number] or not np.array_equal(now.positions[number], start.positions[number])
+            now.names[number] != start.names[number]
+            or not np.array_equal(now.positions[number], start.positions[number])
             for number in map(self._number, roles)
         )
 
@@ -205,7 +206,7 @@ class Bench:
     def _say(self) -> None:
         lines = [bend_sentence(self.limb, self._skeleton)] if self.teaches_bend else []
         if self.exercise.helps["gauges"] and "place" in self.controls:
-            lines.append(place_sentence(self.limb, self._skeleton, self._chosen))
+            lines.append(place_sentence(self.limb, self._skeleton, self._chosen, after_bend=self.teaches_bend))
         if "names" in self.controls:
             lines += name_sentences(self.limb, self._skeleton)
         self.words.value = feedback([*self._extra, *lines, self._note], FEEDBACK[1])

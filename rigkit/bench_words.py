@@ -26,8 +26,11 @@ def in_words(limb: Limb, step: np.ndarray) -> str:
     )
 
 
-def place_sentence(limb: Limb, skeleton: Skeleton, role: str) -> str:
-    """Where a joint lies against the middle that decides, and along the limb, in words with millimetres."""
+def place_sentence(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool = False) -> str:
+    """Where a joint lies against the middle that decides, and along the limb, in words with millimetres.
+
+    after_bend: where the joint's bend is at fault, its place is told without a verdict, for a fault counts once.
+    """
     where, rubric = placed_joint(limb, skeleton, role), limb.exercise.rubric
     if where.offset is None or where.radius is None:
         return f"? cannot tell: the {role} cannot be measured here ({where.state})."
@@ -38,6 +41,9 @@ def place_sentence(limb: Limb, skeleton: Skeleton, role: str) -> str:
         text = f"✓ in the middle: the {role} lies {size:.0f} mm from {middle}, within the ring of {allowed:.0f} mm."
     else:
         off = in_words(limb, where.offset)
+        bend = bend_or_none(limb, skeleton) if after_bend and role == limb.fold_role else None
+        if bend is not None and bend.verdict != RIGHT:
+            return f"From the middle of the slice it lies {size:.0f} mm ({off}). Mend the bend first, then the middle."
         text = (
             f"✗ off the middle: the {role} lies {size:.0f} mm from {middle} ({off}); up to {allowed:.0f} mm is right."
         )

@@ -123,7 +123,7 @@ def solve_two_bone(root, lengths, target, toward) -> TwoBone:
 
 
 def bend_side(root, middle, end, straight: float = STRAIGHT_SHARE) -> np.ndarray | None:
-    """The unit direction (3,) in which the middle joint lies off the line of its neighbours, or None if too straight."""
+    """The unit direction (3,) in which the middle joint lies off its neighbours' line, or None if too straight."""
     offset = off_line(np.asarray(middle, float), np.asarray(root, float), np.asarray(end, float))
     size = float(length(offset))
     reach = float(length(np.asarray(end, float) - np.asarray(root, float)))

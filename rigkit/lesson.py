@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Sequence
 from html import escape
 
 import ipywidgets as widgets
@@ -12,7 +12,7 @@ from rigkit import set_up
 from rigkit.bench import Bench
 from rigkit.bench_hints import first_to_mend
 from rigkit.bench_parts import Limb, bend_of
-from rigkit.bench_words import bend_sentence, feedback
+from rigkit.bench_words import feedback
 from rigkit.files.exercise import Exercise, read_exercise
 from rigkit.files.rubrics import CRITERIA
 from rigkit.marking import mark
@@ -24,7 +24,18 @@ from rigkit.tables import data_folder
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
 from rigkit.work import Store, guesses, remember, write_hand_in
 
-__all__ = ["Told", "bend_at", "check", "check_pulled", "compare", "hand_in", "open_bench", "picture_of", "predict", "set_up_report"]
+__all__ = [
+    "Told",
+    "bend_at",
+    "check",
+    "check_pulled",
+    "compare",
+    "hand_in",
+    "open_bench",
+    "picture_of",
+    "predict",
+    "set_up_report",
+]
 
 
 class Shown:
@@ -81,9 +92,7 @@ def predict(key: str, question: str, options: Sequence[str]) -> Shown:
 
 def compare(key: str, outcome: str) -> Told:
     """The guess kept under a key beside what happened."""
-    guess = guesses().get(key)
-    told = f"You guessed: {guess}." if guess else "You did not guess."
-    return Told("compare", f"{told} What happened: {outcome}")
+    return Told("you guessed", f"{guesses().get(key, 'nothing yet')}.", f"{outcome}.", "What happened")
 
 
 def _safely(answer: Callable[[], Told]) -> Told:
@@ -135,7 +144,9 @@ def check_pulled(bench: Bench, at_least: float) -> Told:
         pulled = round(100 * _need_bench(bench).pulled)
         if pulled >= at_least:
             return Told(RIGHT, f"The arm is pulled by {pulled} per cent.", "Go on.")
-        state, next_step = (LOOK_AGAIN, "Pull further.") if pulled else (NOT_YET, "Put 60 in place of 0 and run both cells.")
+        state, next_step = (
+            (LOOK_AGAIN, "Pull further.") if pulled else (NOT_YET, "Put 60 in place of 0 and run both cells.")
+        )
         return Told(state, f"The arm is pulled by {pulled} per cent.", next_step)
 
     return _safely(answer)

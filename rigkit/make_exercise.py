@@ -140,7 +140,7 @@ def forward_start(limb: PracticeLimb) -> Skeleton:
 def resting_start(limb: PracticeLimb) -> Skeleton:
     """An arm that folds the right way though nothing in it is quite in the middle: to look at, not to copy."""
     outward = np.array([1.0 if limb.side == "left" else -1.0, 0.0, 0.0])
-    shift = np.array([0.012 * outward, 0.012 * limb.away["elbow"] + 0.006 * outward, 0.008 * outward])
+    shift = np.array([0.012 * outward, 0.008 * limb.away["elbow"] + 0.006 * outward, 0.008 * outward])
     return limb.key.at(limb.key.positions + shift)
 
 

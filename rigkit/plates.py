@@ -191,12 +191,17 @@ def overlay(
         for fold in folds:
             sign = style.sign(fold.verdict)
             moved = view.project(fold.positions)
-            body.append(bones(moved, skeleton.parents, sign.colour if sign.dash else style.ink, sign.dash))
-            body.append(_joints(moved, chosen, style))
-            middle = moved[bend.middle] if bend else moved[len(moved) // 2]
+            told = (
+                bend is not None or len(folds) > 1
+            )  # where the bend is no matter yet, the fold is shown without verdict
             body.append(
-                _label(view, middle, [(f"{sign.mark} {sign.words}" if len(folds) == 1 else sign.mark, sign.ink)], style)
+                bones(moved, skeleton.parents, *((sign.colour, sign.dash) if told and sign.dash else (style.ink,)))
             )
+            body.append(_joints(moved, chosen, style))
+            if told:
+                middle = moved[bend.middle] if bend else moved[len(moved) // 2]
+                text = f"{sign.mark} {sign.words}" if len(folds) == 1 else sign.mark
+                body.append(_label(view, middle, [(text, sign.ink)], style))
         return svg(view.size, sentence, body)
     sign = style.sign(bend.verdict) if bend else style.right
     body.append(bones(places, skeleton.parents, style.ink))

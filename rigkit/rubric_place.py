@@ -56,7 +56,7 @@ def centring(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, l
     )
     message += f" ({_ways(charged)}); "
     if whole > size + 1.0:  # the rest is paid for as a bend
-        message += f"{millimetres(size)} of that count beside its bend; "
+        message += f"{millimetres(size)} of that counts here, the rest as its bend; "
     message += f"up to {millimetres(allowed)} is right."
     return score, [Charge("outside-flesh" if outside else "off-centre", role, 1.0 - score, size, allowed, message, "")]
 

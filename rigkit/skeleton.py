@@ -1,4 +1,4 @@
-"""Skeletons: named joints with a parent each, places (n, 3) and, where known, rotations; frozen, edits return copies."""
+"""Skeletons: named joints, a parent each, places (n, 3) and, where known, rotations; frozen, edits return copies."""
 
 from dataclasses import dataclass, replace
 

@@ -38,8 +38,8 @@ def bend_skin(mesh: Mesh, weights: np.ndarray, world_from_rest: list[Frame]) -> 
     """The mesh carried along by its bones: each vertex goes to the weighted mean of where each bone would take it.
 
     weights: (n, k). world_from_rest: one frame a bone, from where it was at rest to where it is now. Linear blend
-    skinning (common practice): where two bones differ by a turn t a half-and-half vertex sinks to cos(t / 2) of its distance
-    from the hinge. Raises RigError when weights and frames do not fit the mesh.
+    skinning (common practice): where two bones differ by a turn t, a half-and-half vertex sinks to cos(t / 2) of its
+    distance from the hinge. Raises RigError when weights and frames do not fit the mesh.
     """
     if weights.shape != (len(mesh.vertices), len(world_from_rest)):
         raise RigError(

@@ -133,6 +133,7 @@ def slice_plate(
         )
         body += [line(middle - arm, middle + arm, style.ink, 1.4) for arm in np.array([[6, 0], [0, 6]])]
     joint, beyond = _within(middle + scale * cut.joint, size)
+    far = f", {np.hypot(*cut.joint):.0f} mm away" if beyond else ""
     if cut.pierced is not None:
         sign = style.sign(verdict)
         pierced, _ = _within(middle + scale * cut.pierced, size)
@@ -144,14 +145,9 @@ def slice_plate(
         )
     x, y = joint
     off = abs(cut.off) >= OFF_PLANE
+    far = f", {abs(cut.off):.0f} mm {'above' if cut.off > 0 else 'below'}" if off else far
     fill, rim = (style.paper, style.ink) if off else (style.ink, style.paper)
     body.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="5" fill="{fill}" stroke="{rim}" stroke-width="1.6"/>')
-    if beyond or off:
-        level = f"{abs(cut.off):.0f} mm {'above' if cut.off > 0 else 'below'} this slice"
-        away = level if off else f"{np.hypot(*cut.joint):.0f} mm away"
-        body.append(
-            words(x, y - 10 if y > size[1] / 2 else y + 20, away, style, anchor="end" if x > size[0] / 2 else "start")
-        )
     right, foot = size[0] - EDGE, size[1] - 14
     left = right - 10 * scale
     body.append(
@@ -166,16 +162,17 @@ def slice_plate(
             anchor="middle" if 10 * scale > 40 else "end",
         )
     )
-    body.append(_key(cut, size, verdict, style))
+    body.append(_key(cut, size, verdict, style, fill, far))
     return svg(size, sentence, body, style.paper)
 
 
-def _key(cut: Slice, size: tuple[int, int], verdict: str, style: Style) -> str:
+def _key(cut: Slice, size: tuple[int, int], verdict: str, style: Style, fill: str, far: str) -> str:
     """The signs of a slice, each drawn with its word at the foot."""
     foot, x = size[1] - 14, EDGE + 4.0
-    drawn = [f'<circle cx="{x:.1f}" cy="{foot - 4}" r="4.4" fill="{style.ink}"/>', words(x + 10, foot, "joint", style)]
+    dot = f'<circle cx="{x:.1f}" cy="{foot - 4}" r="4.4" fill="{fill}" stroke="{style.ink}" stroke-width="1.4"/>'
+    drawn = [dot, words(x + 10, foot, f"joint{far}", style)]
     if cut.held is not None:
-        x += 56
+        x += 56 + 5.2 * len(far)
         drawn += [
             line((x - 5, foot - 4), (x + 5, foot - 4), style.ink, 1.4),
             line((x, foot - 9), (x, foot + 1), style.ink, 1.4),

@@ -19,6 +19,8 @@ from rigkit.require import choice
 from rigkit.skeleton import Skeleton
 from rigkit.slices import slice_plate
 
+FACING = {"front": "the character's left →", "side": "← he faces this way"}
+
 
 class Picture:
     """Plates side by side: for each an SVG text and the sentence that says what it shows."""
@@ -59,14 +61,14 @@ def picture(
 def _slice(limb: Limb, skeleton: Skeleton, role: str, with_bend: bool) -> tuple[str, str]:
     title = f"Slice through the {role}"
     sentence = f"{title}. {place_sentence(limb, skeleton, role)[2:]}"
-    verdict = bend_mark(limb, skeleton).verdict if with_bend else ""
+    bend = bend_mark(limb, skeleton) if with_bend else None
     laid = slice_of(limb, skeleton, role, with_bend)
-    return slice_plate(laid, PLATE["slice"], title, sentence, verdict, "seen along the limb, from the body"), sentence
+    return slice_plate(
+        laid, PLATE["slice"], title, sentence, bend.verdict if bend else "", "seen along the limb, from the body"
+    ), sentence
 
 
-def _view(
-    limb: Limb, skeleton: Skeleton, view: str, role: str, pulled: float, with_bend: bool
-) -> tuple[str, str]:
+def _view(limb: Limb, skeleton: Skeleton, view: str, role: str, pulled: float, with_bend: bool) -> tuple[str, str]:
     mesh, size = limb.exercise.mesh, PLATE[view]
     room = room_for(limb, skeleton) if pulled else np.zeros((0, 3))
     seen = fit_views(mesh, {view: size}, limb.exercise.side, room)[view]
@@ -77,4 +79,7 @@ def _view(
     under = flesh(seen, mesh.vertices, mesh.triangles, Edges.of(mesh.triangles), LIGHT)
     ground = f'<rect width="{size[0]}" height="{size[1]}" fill="{LIGHT.paper}"/>'
     head, _, body = over.partition(">")
-    return f"{head}>{ground}{under}{words(14, 23, seen.title, LIGHT, weight='bold')}{body}", sentence
+    title = words(14, 23, seen.title, LIGHT, weight="bold") + words(
+        size[0] - 12, 23, FACING.get(view, ""), LIGHT, anchor="end"
+    )
+    return f"{head}>{ground}{under}{title}{body}", sentence

@@ -15,6 +15,8 @@ MARKS = {NOT_YET: "?", LOOK_AGAIN: "✗", RIGHT: "✓"}
 class Told:
     """An answer. state: "not yet", "look again", "right" or another word. found, next_step: a sentence or "".
 
+    then: what the next step is called, where it is none.
+
     >>> print(Told("right", "Every joint lies in the middle.", "Go on to the next lesson."))
     ✓ right: Every joint lies in the middle. Go on to the next lesson.
     """
@@ -22,16 +24,18 @@ class Told:
     state: str
     found: str = ""
     next_step: str = ""
+    then: str = "Next"
 
     def __repr__(self) -> str:
         mark = MARKS.get(self.state, "")
-        return f"{mark} {self.state}: {self.found} {self.next_step}".strip().replace("  ", " ")
+        last = self.next_step if self.then == "Next" else f"{self.then}: {self.next_step}"
+        return f"{mark} {self.state}: {self.found} {last}".strip().replace("  ", " ")
 
     def _repr_html_(self) -> str:
         sign = {"✓": LIGHT.right, "✗": LIGHT.wrong}.get(MARKS.get(self.state, ""), LIGHT.unsure)
         plain = self.state not in MARKS
         rule = {LIGHT.right: "solid", LIGHT.wrong: "dashed"}.get(sign, "solid" if plain else "dotted")
-        next_step = f"<br><b>Next:</b> {escape(self.next_step)}" if self.next_step else ""
+        next_step = f"<br><b>{escape(self.then)}:</b> {escape(self.next_step)}" if self.next_step else ""
         return (
             f'<div style="max-width:760px;padding:10px 14px;background:{LIGHT.paper};color:{LIGHT.ink};'
             f'border-left:4px {rule} {sign.colour};font:14px/1.5 {FONTS_ON_SCREEN.replace(chr(34), "")}">'

@@ -1,29 +1,12 @@
 """Lesson 4 in a real JupyterLab: the elbow's slider leads from wrong over cannot tell to right, all shown."""
 
-import json
 import time
-
-import pytest
 
 from tests.browser.conftest import PATIENCE, open_and_run
 
 LESSON = "04_make_it_bend_the_right_way.ipynb"
 VERDICTS = ("wrong way", "too straight to tell", "right way")
-OWN = """from rigkit.lesson import open_bench
-bench = open_bench("left-arm", start="forward", lesson="04", controls=("place", "flex", "bend"))
-bench"""
 PRESSES = 60  # from 15 mm in front of the line it takes 18 presses to lie clear behind it
-
-
-@pytest.fixture
-def notebook(lab):
-    """Lesson 4; where it is not in the lessons folder, a notebook of one cell that opens the same bench."""
-    if not (lab.folder / LESSON).exists():
-        cell = {"cell_type": "code", "id": "one", "execution_count": None, "metadata": {}, "outputs": [], "source": OWN}
-        kernel = {"kernelspec": {"name": "python3", "display_name": "Python 3", "language": "python"}}
-        content = {"cells": [cell], "metadata": kernel, "nbformat": 4, "nbformat_minor": 5}
-        (lab.folder / LESSON).write_text(json.dumps(content))
-    return LESSON
 
 
 def until(page, look, what):
@@ -37,20 +20,21 @@ def until(page, look, what):
     raise AssertionError(f"waited for {what} in vain")
 
 
-def test_the_elbow_goes_from_wrong_over_cannot_tell_to_right(lab, page, notebook, artefacts):
-    open_and_run(page, lab, notebook)
+def test_the_elbow_goes_from_wrong_over_cannot_tell_to_right(lab, page, artefacts):
+    open_and_run(page, lab, LESSON)
     handle = page.locator(".rigkit-forward .noUi-handle").first
     handle.wait_for(timeout=PATIENCE * 1000)
     bench = page.locator(".widget-vbox", has=page.locator(".rigkit-forward")).first
     plate = bench.locator("svg[role=img][aria-label^=Side]").first
     words = bench.locator("[role=status]").first
     plate.wait_for(timeout=PATIENCE * 1000)
-    handle.scroll_into_view_if_needed()
+    bench.evaluate("e => e.scrollIntoView({block: 'start'})")  # so that screenshots show the whole bench
 
     def verdict():
-        said = [one for one in VERDICTS if one in words.inner_text()]
-        assert len(said) == 1
-        return said[0]
+        text = words.inner_text()
+        said = [one for one in VERDICTS if one in text]
+        assert len(said) <= 1, text
+        return said[0] if said else None  # none: the panel is still empty
 
     until(page, lambda: verdict() == VERDICTS[0], "the first verdict")
     seen, pictures = [verdict()], [plate.evaluate("e => e.outerHTML")]

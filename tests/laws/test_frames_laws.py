@@ -58,7 +58,9 @@ def test_quaternion_and_rotation_undo_each_other_also_at_zero_and_half_turns(tur
 
 @pytest.mark.parametrize("turn", [0.0, 1e-12, 1e-8, 1.0, np.pi - 1e-12, np.pi])
 def test_angles_are_exact_where_acos_is_not(turn):
-    assert angle_between(np.array([2.0, 0, 0]), np.array([np.cos(turn), np.sin(turn), 0])) == pytest.approx(turn, abs=1e-15)
+    assert angle_between(np.array([2.0, 0, 0]), np.array([np.cos(turn), np.sin(turn), 0])) == pytest.approx(
+        turn, abs=1e-15
+    )
 
 
 @st.composite
@@ -67,7 +69,9 @@ def skeletons(draw):
     parents = tuple(None if i == 0 else draw(st.integers(0, i - 1)) for i in range(count))
     turns = draw(st.lists(angle, min_size=count, max_size=count))
     rotations = tuple(quaternion_from_rotation(rotation_about([1.0, 2.0, -1.0], t)) for t in turns)
-    return Skeleton(tuple(f"joint_{i}" for i in range(count)), parents, np.array([draw(arrow) for _ in range(count)]), rotations)
+    return Skeleton(
+        tuple(f"joint_{i}" for i in range(count)), parents, np.array([draw(arrow) for _ in range(count)]), rotations
+    )
 
 
 def same_turns(a: Skeleton, b: Skeleton) -> bool:

@@ -83,7 +83,9 @@ def arm_with_elbow(forward: float, sideways: float = 0.0):
 @example(-0.015, 0.0)
 def test_the_verdict_follows_the_side_of_the_line_and_sideways_changes_nothing(forward, sideways):
     bend = rest_bend(*arm_with_elbow(forward, sideways), away=[0, 0, -1])
-    assert bend.along == pytest.approx(-forward, abs=BONES) and abs(bend.sideways) == pytest.approx(abs(sideways), abs=BONES)
+    assert bend.along == pytest.approx(-forward, abs=BONES) and abs(bend.sideways) == pytest.approx(
+        abs(sideways), abs=BONES
+    )
     if abs(forward) > 0.00401 * bend.line:
         assert bend.verdict == (WRONG if forward > 0 else RIGHT)
     elif abs(forward) < 0.00399 * bend.line:

@@ -51,7 +51,13 @@ def run(name: str, answers: dict[str, str], folder: Path) -> nbformat.NotebookNo
             cell.source = answers[cell.id]
     room = folder / "room"
     shutil.copytree(LESSONS, room, ignore=shutil.ignore_patterns("work", "hand-ins", ".*"))
-    client = NotebookClient(book, timeout=CELL_SECONDS, kernel_name="python3", resources={"metadata": {"path": str(room)}}, allow_errors=True)
+    client = NotebookClient(
+        book,
+        timeout=CELL_SECONDS,
+        kernel_name="python3",
+        resources={"metadata": {"path": str(room)}},
+        allow_errors=True,
+    )
     client.execute(env=own_room(folder))
     return book
 

@@ -40,7 +40,9 @@ def test_a_triangle_has_its_centroid_at_the_mean_of_its_corners():
 
 def test_an_ellipse_with_vertices_crowded_on_one_side():
     """Area of the polygon on an ellipse: a b / 2 sum sin(step) (affine image of a circle's sectors)."""
-    angles = np.sort(np.concatenate([np.linspace(0, 1.0, 60, endpoint=False), np.linspace(1.0, 2 * np.pi, 60, endpoint=False)]))
+    angles = np.sort(
+        np.concatenate([np.linspace(0, 1.0, 60, endpoint=False), np.linspace(1.0, 2 * np.pi, 60, endpoint=False)])
+    )
     mesh = prism(ellipse(0.05, 0.03, 0, angles=angles), -1, 1)
     loop = cut(mesh, Plane([0, 0, 0], [0, 0, 1])).loops[0]
     steps = np.diff(np.append(angles, angles[0] + 2 * np.pi))

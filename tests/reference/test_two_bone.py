@@ -37,7 +37,9 @@ def test_the_elbow_of_the_3_4_5_triangle_by_hand():
     assert np.allclose(solve_two_bone((0, 0, 0), (4, 3), (5, 0, 0), (0, -1, 0)).middle, (3.2, -2.4, 0), atol=1e-12)
 
 
-@pytest.mark.parametrize("target, state", [((3, 0, 0), "reached"), ((1, 0, 0), "reached"), ((3.1, 0, 0), TOO_FAR), ((0.5, 0, 0), TOO_NEAR)])
+@pytest.mark.parametrize(
+    "target, state", [((3, 0, 0), "reached"), ((1, 0, 0), "reached"), ((3.1, 0, 0), TOO_FAR), ((0.5, 0, 0), TOO_NEAR)]
+)
 def test_full_reach_full_fold_and_beyond(target, state):
     """Lengths (2, 1) reach (3, 0) and (1, 0) in one way only, (3.1, 0) and (0.5, 0) not at all (triangle inequality)."""
     pose = solve_two_bone((0, 0, 0), (2, 1), target, (0, 1, 0))
@@ -68,7 +70,14 @@ def test_the_same_elbow_as_an_optimiser_finds(seed):
         middle = upper * (np.cos(turns[0]) * line + np.sin(turns[0]) * side)
         return middle, middle + lower * (np.cos(turns[1]) * line + np.sin(turns[1]) * side)
 
-    found = least_squares(lambda t: places(t)[1] - reach * line, [0.6, -0.6], bounds=([0, -np.pi], [np.pi, 0]), xtol=1e-15, ftol=1e-15, gtol=1e-15)
+    found = least_squares(
+        lambda t: places(t)[1] - reach * line,
+        [0.6, -0.6],
+        bounds=([0, -np.pi], [np.pi, 0]),
+        xtol=1e-15,
+        ftol=1e-15,
+        gtol=1e-15,
+    )
     pose = solve_two_bone((0, 0, 0), (upper, lower), reach * line, toward)
     assert np.allclose(pose.middle, places(found.x)[0], atol=1e-6)  # what the optimiser's own tolerance leaves
 

@@ -11,10 +11,11 @@ from rigkit.bench_controls import CONTROLS
 from rigkit.bench_plates import PLATE
 from rigkit.lesson import (
     Told,
+    bend_at,
     check,
+    check_pulled,
     compare,
     hand_in,
-    hint,
     open_bench,
     open_exercise,
     picture_of,
@@ -176,7 +177,7 @@ def test_work_is_there_again_and_damage_is_told(tmp_path):
     assert again.parts["place"].sliders["forward"].value == -20
     (tmp_path / "work" / "04-left-arm.json").write_text("{")
     afresh = open_bench("left-arm", "forward", "04")
-    assert not afresh.touched and "damaged-1" in afresh.words.value
+    assert not afresh.changed(afresh.limb.roles) and "damaged-1" in afresh.words.value
 
 
 def test_a_name_box_renames_and_the_rule_answers(exercise):
@@ -247,9 +248,9 @@ def test_three_plates_fit_a_notebook_at_1280(exercise):
 
 def test_stored_outputs_hold_no_address_and_no_place_of_a_machine(exercise):
     bench = a_bench(exercise)
-    shown = [bench, check(bench), check(None), hint(bench), set_up_report(), hand_in(bench, "wren"), hand_in(bench)]
+    shown = [bench, check(bench), check(None), set_up_report(), hand_in(bench, "wren"), hand_in(bench)]
     shown += [predict("k", "Which?", ["a", "b"]), compare("k", "It swung.")]
-    shown.append(picture_of(exercise, exercise.start("forward")))
+    shown.append(picture_of("left-arm", "forward"))
     for one in shown:
         assert not ADDRESS.search(repr(one)), one
         if not isinstance(one, Bench) and hasattr(one, "_repr_html_"):
@@ -283,16 +284,45 @@ def test_guesses_are_kept_and_shown_again(tmp_path):
     first = predict("way", "Which way?", ["forward", "back"])
     first.panel.children[1].value = "back"
     assert predict("way", "Which way?", ["forward", "back"]).panel.children[1].value == "back"
-    assert "You guessed: back." in repr(compare("way", "It went forward."))
+    assert repr(compare("way", "forward")) == "you guessed: back. What happened: forward."
     assert json.loads((tmp_path / "work" / "guesses.json").read_text()) == {"way": "back"}
 
 
-def test_pictures_have_their_sentence_and_say_what_they_show(exercise):
-    start = exercise.start("forward")
-    for view in ("front", "slice", "turned"):
-        picture = picture_of(exercise, start, view, "elbow", with_bend=True)
-        assert "wrong way" in picture.alt and picture._repr_html_().startswith("<img alt=")
-    assert picture_of(exercise, start, "side", "elbow", pull=60, with_bend=True).svg.count("<path") > 2
+def test_pictures_have_their_sentence_and_say_what_they_show():
+    shown = picture_of("left-arm", "forward", ("front", "slice", "turned"), with_bend=True)
+    assert len(shown.plates) == 3 and shown._repr_html_().count("<img alt=") == 3
+    assert ["wrong way" in sentence for _, sentence in shown.plates] == [True, False, True]
+    pulled = picture_of("left-arm", "forward", ("side",), pulled=60, with_bend=True)
+    assert pulled.plates[0][0].count("<path") > 2 and "✗ wrong way" in pulled.plates[0][0]
+    assert "wrong way" not in picture_of("left-arm", "forward", ("side",), pulled=60).plates[0][0].split(">", 1)[1]
+
+
+def test_a_picture_may_put_the_elbow_in_front_and_behind():
+    assert [bend_at("left-arm", "forward", front).split(": ")[1] for front in (15, 2, 0, -2, -15)] == [
+        "wrong way", "too straight to tell", "too straight to tell", "too straight to tell", "right way"
+    ]  # fmt: skip
+    straight = picture_of("left-arm", "forward", ("side",), pulled=60, with_bend=True, front=1)
+    assert "1 mm off the shoulder–wrist line" in straight.plates[0][1]
+
+
+def test_benches_that_show_one_work_follow_each_other():
+    one = open_bench("left-arm", "forward", "04", controls=("place",))
+    two = open_bench("left-arm", "forward", "04", views=("front",), controls=("names",))
+    two.parts["names"].boxes["elbow"].value = "left_elbow"
+    one.choose("elbow")
+    one.parts["place"].sliders["forward"].value = -20
+    assert one.skeleton is two.skeleton and two.skeleton.names[1] == "left_elbow"
+    other = open_bench("left-arm", "forward", "05")
+    assert other.skeleton.names[1] == "joint_2"
+
+
+def test_how_far_it_is_pulled_is_checked(exercise):
+    bench = a_bench(exercise)
+    states = []
+    for per_cent in (0, 30, 60):
+        bench.flex(per_cent)
+        states.append(check_pulled(bench, 50).state)
+    assert states == ["not yet", "look again", "right"]
 
 
 def test_the_set_up_report_says_what_to_do():

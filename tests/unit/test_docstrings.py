@@ -50,6 +50,8 @@ def test_public_names_say_what_they_are(name):
         node.name
         for body in places
         for node in body
-        if isinstance(node, ast.FunctionDef | ast.ClassDef) and not node.name.startswith("_") and not ast.get_docstring(node)
+        if isinstance(node, ast.FunctionDef | ast.ClassDef)
+        and not node.name.startswith("_")
+        and not ast.get_docstring(node)
     ]
     assert not bare, f"{name}: no docstring on {bare}"

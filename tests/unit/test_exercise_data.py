@@ -19,7 +19,7 @@ from rigkit.section import Plane, cut
 
 STORED = Path(__file__).parents[2] / "data" / "exercises" / "left-arm"
 SEED = 7
-FILES = ["exercise.toml", "key.json", "mesh.glb", "start-forward.json", "start-scattered.json"]
+FILES = ["exercise.toml", "key.json", "mesh.glb", "start-forward.json", "start-resting.json", "start-scattered.json"]
 GRID = 1e-5  # metres: places are stored to a hundredth of a millimetre
 
 
@@ -99,7 +99,7 @@ def test_the_scattered_start_is_named_right_and_placed_wrong():
     assert cut(exercise.mesh, Plane(wrist, exercise.asked("wrist").plane)).holding(wrist).state == "inside"
 
 
-@pytest.mark.parametrize("name", ["key.json", "start-forward.json", "start-scattered.json"])
+@pytest.mark.parametrize("name", ["key.json", "start-forward.json", "start-resting.json", "start-scattered.json"])
 def test_layouts_say_what_they_are_and_leave_nothing_to_notice(name):
     table = json.loads((STORED / name).read_text())
     assert table["id"] == name.removesuffix(".json") and table["exercise"] == "left-arm"

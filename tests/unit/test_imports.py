@@ -15,10 +15,10 @@ ORDER = [
     ["tolerance"], ["require"], ["vectors"], ["frames"], ["mesh"], ["section"], ["sight"], ["skeleton"], ["kinematics"],
     ["skin"], ["tables"], ["namewords"], ["naming"], ["limb_shapes"], ["arm_form"], ["limbs"], ["files"], ["make_exercise"],
     ["matching"], ["measures"], ["mends"], ["rubric_place"], ["rubric"], ["marking"], ["outline"], ["picture"], ["plates"], ["slices"],
-    ["report"], ["classroom"], ["work"], ["bench_parts"], ["bench_words"], ["bench_hints"], ["bench_plates"],
+    ["report"], ["classroom"], ["work"], ["bench_parts"], ["bench_words"], ["bench_hints"], ["bench_plates"], ["stills"],
     ["bench_controls"], ["bench"], ["told"], ["set_up"], ["lesson"], ["__main__"],
 ]  # fmt: skip
-MATHS = "tolerance require vectors frames mesh section sight skeleton kinematics skin".split()
+MATHS = ["tolerance", "require", "vectors", "frames", "mesh", "section", "sight", "skeleton", "kinematics", "skin"]
 
 
 def room_of(module: str) -> str:

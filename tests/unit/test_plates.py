@@ -97,12 +97,12 @@ def test_a_slice_is_drawn_to_its_bar():
 
 def test_a_joint_beyond_the_plate_is_kept_in_it_and_says_how_far():
     text = slice_plate(a_slice([0.0, 0.3, 0.01]), (260, 400), "Slice", "A slice.")
-    assert "300 mm away" in text and "this slice" not in text
+    assert "joint, 300 mm away" in text
 
 
 def test_a_joint_off_the_slice_is_open_and_says_how_far():
     text = slice_plate(a_slice([0.0, 0.0, 0.04]), (260, 400), "Slice", "s")
-    assert "30 mm below this slice" in text  # the section's normal leads down the limb
+    assert "joint, 30 mm below" in text  # the section's normal leads down the limb
     assert f'r="5" fill="{LIGHT.paper}"' in text
 
 

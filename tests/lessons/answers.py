@@ -1,0 +1,45 @@
+"""Answers to the exercises of each lesson: right ones, and typical wrong ones with the words that must come back.
+
+Millimetres from each lesson's start to the true joints of the stored exercise (its key), rounded, so that a check turns
+right by a hand's precision and not by the last digit.
+"""
+
+# lesson -> cell -> source
+RIGHT = {
+    "00": {"pull-answer": "bench.flex(60)"},
+    "02": {
+        "elbow-answer": 'bench.move("elbow", out=12, up=-16, forward=-62)',
+        "wrist-answer": 'bench.move("wrist", out=-26, up=37, forward=-39)',
+        "shoulder-answer": 'bench.move("shoulder", out=-22, up=-55, forward=0)',
+    },
+    "04": {
+        "bend-answer": 'bench.move("elbow", forward=-33)',
+        "names-answer": 'for role in ("shoulder", "elbow", "wrist"):\n    names.rename(role, "left_" + role)',
+        "hand-in-answer": 'student = "wren"',
+    },
+}
+
+# (lesson, answers put in, check cell, words that its answer must hold)
+WRONG = [
+    ("00", {"pull-answer": "bench.flex(20)"}, "pull-check", "look again: The arm is pulled by 20 per cent. Pull further."),
+    ("00", {"pull-answer": "pass"}, "pull-check", "not yet"),
+    # From the front all is well: the elbow still floats before the arm.
+    ("02", {"elbow-answer": 'bench.move("elbow", out=12, up=-16)'}, "elbow-check", "outside the flesh"),
+    # The right way along the limb, but too far: beyond the stretch that folds.
+    ("02", {"elbow-answer": 'bench.move("elbow", out=-20, up=29, forward=-62)'}, "elbow-check", "too far up the limb"),
+    ("02", {"elbow-answer": 'bench.move("elbow", out=27, up=-6, forward=-62)'}, "elbow-check", "too far out"),
+    ("02", {"wrist-answer": 'bench.move("wrist", forward=-39)'}, "wrist-check", "too far down the limb"),
+    ("02", {"wrist-answer": 'bench.move("wrist", out=-26, up=37)'}, "wrist-check", "Move the wrist back"),
+    ("02", {"shoulder-answer": 'bench.move("shoulder", out=-22)'}, "shoulder-check", "Move the shoulder down"),
+    ("02", {"shoulder-answer": 'bench.move("shoulder", out=-60, up=-55)'}, "shoulder-check", "Move the shoulder out"),
+    ("04", {"bend-answer": 'bench.move("elbow", forward=-5)'}, "bend-check", "the wrong way. Move the elbow back"),
+    ("04", {"bend-answer": 'bench.move("elbow", forward=-15)'}, "bend-check", "too straight to tell"),
+    ("04", {"bend-answer": 'bench.move("elbow", forward=-20)'}, "bend-check", "only from 11 mm on is it sure"),
+    ("04", {"bend-answer": 'bench.move("elbow", forward=-70)'}, "bend-check", "Move the elbow forward"),
+    ("04", {"bend-answer": 'bench.move("elbow", out=20, up=14, forward=-33)'}, "bend-check", "too far"),
+    ("04", {"names-answer": 'for role in ("shoulder", "elbow", "wrist"):\n    names.rename(role, role)'}, "names-check", "which side"),
+    ("04", {"names-answer": 'for role in ("shoulder", "elbow", "wrist"):\n    names.rename(role, "right_" + role)'}, "names-check", "right"),
+    ("04", {"names-answer": 'names.rename("shoulder", "left_shoulder")\nnames.rename("elbow", "left_elbwo")\nnames.rename("wrist", "left_wrist")'}, "names-check", "left_elbow"),
+    ("04", {"names-answer": 'for role in ("shoulder", "elbow", "wrist"):\n    names.rename(role, "Left_" + role)'}, "names-check", "left_"),
+    ("04", {"hand-in-answer": 'student = "   "'}, "hand-in", "not yet"),
+]  # fmt: skip

@@ -1,0 +1,65 @@
+"""Lessons solved: every check turns right. Lessons answered wrongly: the check says so and tells the next step."""
+
+import json
+
+import pytest
+
+from rigkit.files.exercise import read_exercise
+from rigkit.files.layout import read_layout
+from rigkit.marking import mark
+from rigkit.tables import data_folder
+from tests.lessons.answers import RIGHT, WRONG
+from tests.lessons.books import BOOKS, checks, errors, read, run, tags
+
+
+def book_of(lesson: str) -> str:
+    return next(name for name in BOOKS if name.startswith(lesson))
+
+
+def test_every_lesson_has_answers():
+    assert {name[:2] for name in BOOKS} == set(RIGHT)
+    for name in BOOKS:
+        assert {cell.id for cell in read(name).cells if "answer" in tags(cell)} == set(RIGHT[name[:2]])
+
+
+@pytest.mark.parametrize("lesson", RIGHT)
+def test_a_solved_lesson_is_right_throughout(lesson, tmp_path):
+    book = run(book_of(lesson), RIGHT[lesson], tmp_path)
+    assert errors(book) == []
+    said = checks(book)
+    assert said
+    for cell, words in said.items():
+        assert words.startswith("✓ right:") or "lies in hand-ins/" in words or "✗" not in words and lesson == "00", (
+            f"{cell}: {words}"
+        )
+    if lesson == "04":
+        (file,) = (tmp_path / "hand-ins").iterdir()
+        layout = read_layout(file.read_bytes(), file.name)
+        result = mark(layout, read_exercise(data_folder() / "exercises" / "left-arm"))
+        assert (layout.id, layout.attempt, result.mark) == ("wren", 1, 100.0)
+
+
+@pytest.mark.parametrize("lesson", RIGHT)
+def test_an_unsolved_lesson_says_not_yet_and_never_right(lesson, tmp_path):
+    book = run(book_of(lesson), {}, tmp_path)
+    assert errors(book) == []
+    for cell, words in checks(book).items():
+        if cell != "report":
+            assert words.startswith("? not yet:"), f"{cell}: {words}"
+
+
+@pytest.mark.parametrize("lesson, answers, cell, words", WRONG, ids=[f"{w[0]}-{w[2]}-{i}" for i, w in enumerate(WRONG)])
+def test_a_wrong_answer_gets_its_own_words(lesson, answers, cell, words, tmp_path):
+    book = run(book_of(lesson), answers, tmp_path)
+    assert errors(book) == []
+    said = checks(book)[cell]
+    assert words in said and not said.startswith("✓"), said
+
+
+def test_a_mistake_in_an_answer_cell_is_told_in_words(tmp_path):
+    """A misspelt joint: the student sees one sentence, no traceback, and the checks still answer."""
+    book = run(book_of("04"), {"bend-answer": 'bench.move("elbwo", forward=-33)'}, tmp_path)
+    cell = next(cell for cell in book.cells if cell.id == "bend-answer")
+    shown = json.dumps(cell.outputs)
+    assert "elbow" in shown and "site-packages" not in shown and "line " not in shown
+    assert checks(book)["bend-check"].startswith("? not yet")
