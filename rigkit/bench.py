@@ -69,7 +69,7 @@ class Bench:
         self._peers.add(self)
 
     def _first(self) -> str:
-        return self.limb.fold_role if self.teaches_bend else next(iter(self.limb.roles))
+        return self.limb.fold_role if self.limb.folding is not None else next(iter(self.limb.roles))
 
     # What lessons call -------------------------------------------------------------------------------
 

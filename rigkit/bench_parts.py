@@ -201,7 +201,7 @@ def slice_of(limb: Limb, skeleton: Skeleton, role: str, with_line: bool) -> Slic
     if with_line and limb.fold_role == role:
         root, _, end = limb.triple
         line = (skeleton.positions[root], skeleton.positions[end])
-    return lay_flat(section, held, point, centre, ring, line, limb.outward)
+    return lay_flat(section, held, point, centre, ring, line, limb.outward, asked.plane is not None)
 
 
 def room_for(limb: Limb, skeleton: Skeleton) -> np.ndarray:

@@ -67,11 +67,12 @@ def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
     away, size = nearest_way(limb, fold.away), abs(MM * bend.along)
     line = f"the {root}–{end} line"
     least, most = MM * fold.least * bend.line, MM * fold.most * bend.line
+    low, high = _in_the_ring(limb, skeleton, bend.along, least, most)
     if bend.verdict == WRONG:
         return (
             f"✗ {WRONG}: the {role} lies {size:.0f} mm {SIDES[OPPOSITE[away]]} {line}. Pulled, the limb "
             f"would fold backwards: the {role} goes {OPPOSITE[away]}. "
-            f"Bring it {least:.0f} to {most:.0f} mm {SIDES[away]} the line."
+            f"Bring it {low:.0f} to {high:.0f} mm {SIDES[away]} the line."
         )
     if bend.verdict == STRAIGHT:
         return (
@@ -88,6 +89,17 @@ def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
     if sideways > limb.exercise.rubric["bend.sideways_allowed"]:
         return text + f" It also lies {abs(MM * bend.sideways):.0f} mm to the side, so it folds askew."
     return text + f" Pulled, the {role} goes {away}, as it should."
+
+
+def _in_the_ring(limb: Limb, skeleton: Skeleton, along: float, least: float, most: float) -> tuple[float, float]:
+    """The part (mm) of what is right for the bend at which the joint also lies in the ring around the flesh's middle."""
+    where = placed_joint(limb, skeleton, limb.fold_role)
+    if where.offset is None or where.radius is None:
+        return least, most
+    middle = MM * (along - float(where.offset @ limb.fold.away))
+    ring = MM * where.radius * limb.exercise.rubric["centring.allowed"]
+    low, high = max(least, middle - ring), min(most, middle + ring)
+    return (low, high) if low < high else (least, most)
 
 
 def name_sentences(limb: Limb, skeleton: Skeleton) -> list[str]:

@@ -116,12 +116,12 @@ def scattered_start(limb: PracticeLimb) -> Skeleton:
     down = limb.planes["wrist"]
     out = np.array([1.0 if limb.side == "left" else -1.0, 0.0, 0.0])
     forward = np.array([0.0, 0.0, 1.0])
-    top = limb.landmarks["shoulder_top"]
+    top = 0.4 * shoulder + 0.6 * limb.landmarks["shoulder_top"]
     return limb.key.at(
         np.array([
             top + 0.012 * out,
             elbow + 0.062 * forward - 0.02 * limb.planes["elbow"],
-            wrist + 0.045 * down + 0.036 * forward,
+            wrist + 0.03 * down + 0.026 * forward,
         ])
     )  # fmt: skip
 

@@ -17,7 +17,7 @@ from rigkit.outline import Edges, contour_lines, front_facing
 from rigkit.picture import FONTS_ON_SCREEN, LIGHT, SMALL_TEXT, Sign, Style, View
 from rigkit.skeleton import Skeleton
 
-THICK, THIN = 3.4, 0.9  # px, half widths of a bone at its joint and at the child
+THICK, THIN = 3.3, 0.2  # px: half width of a bone at its ends, and where the curves of its shaft aim at in the middle
 LETTER = 6.9  # px, width of a letter of 12 px text, to choose the side of a label
 
 
@@ -99,7 +99,8 @@ def flesh(
 
 
 def bones(places: np.ndarray, parents: Sequence[int | None], colour: str, dash: str = "", opacity: float = 0.92) -> str:
-    """Tapered strokes from each joint to its children, from pixels (j, 2); outlined and open where `dash` is given."""
+    """Long bones from each joint to its children, from pixels (j, 2): slender shafts, wider at both ends; dashed lines
+    where `dash` is given."""
     drawn = []
     for child, parent in enumerate(parents):
         if parent is None:
@@ -110,13 +111,14 @@ def bones(places: np.ndarray, parents: Sequence[int | None], colour: str, dash: 
         if length < 1.0:
             continue
         across = np.array([-along[1], along[0]]) / length
-        corners = np.stack([start + THICK * across, end + THIN * across, end - THIN * across, start - THICK * across])
-        shape = " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
+        middle, wide, thin = (start + end) / 2, THICK * across, THIN * across
+        points = [start + wide, middle + thin, end + wide, end - wide, middle - thin, start - wide]
+        a, b, c, d, e, f = (f"{x:.1f},{y:.1f}" for x, y in points)
         if dash:
             drawn.append(line(start, end, colour, 3.0, dash))
         else:
             drawn.append(
-                f'<polygon points="{shape}" fill="{colour}" stroke="{colour}" stroke-width=".8" '
+                f'<path d="M{a}Q{b} {c}L{d}Q{e} {f}Z" fill="{colour}" stroke="{colour}" stroke-width=".8" '
                 f'stroke-linejoin="round" opacity="{opacity}"/>'
             )
     return "".join(drawn)

@@ -32,9 +32,9 @@ class Slice:
     """What a slice plate shows, all in mm from the section's centre, x to the right and y down.
 
     loops: outlines (k, 2); held: number of the one that the joint belongs to, or None. joint: (2,). ring: the allowed
-    distance. edges: words at the right, lower, left and
-    upper edge. pierced: where the line of the neighbours goes through the plane, or None. off: mm
-    by which the joint lies off the plane, positive on the body's side.
+    distance. edges: words at the right, lower, left and upper edge. pierced: where the line of the neighbours goes
+    through the plane, or None. off: mm by which the joint lies off the plane, positive on the body's side. by_flesh:
+    whether the centre is the flesh's (a plus) or the landmarks' (a cross).
     """
 
     loops: tuple[np.ndarray, ...]
@@ -44,6 +44,7 @@ class Slice:
     edges: tuple[str, str, str, str]
     pierced: np.ndarray | None = None
     off: float = 0.0
+    by_flesh: bool = True
 
 
 def flat_axes(normal: np.ndarray, outward: float = 1.0) -> tuple[np.ndarray, np.ndarray, tuple[str, str, str, str]]:
@@ -71,6 +72,7 @@ def lay_flat(
     ring: float,
     line_through: tuple[np.ndarray, np.ndarray] | None = None,
     outward: float = 1.0,
+    by_flesh: bool = True,
 ) -> Slice:
     """Lay a section flat round the middle that decides, `centre` (3,); all lengths in metres, world frame."""
     normal = section.plane.normal
@@ -91,6 +93,7 @@ def lay_flat(
         edges,
         pierced,
         -MM * (joint - section.plane.origin) @ normal,
+        by_flesh,
     )
 
 
@@ -131,7 +134,7 @@ def slice_plate(
             f'<circle cx="{middle[0]:.1f}" cy="{middle[1]:.1f}" r="{scale * cut.ring:.1f}" fill="none" '
             f'stroke="{style.ink}" stroke-width="1"/>'
         )
-        body += [line(middle - arm, middle + arm, style.ink, 1.4) for arm in np.array([[6, 0], [0, 6]])]
+        body += _centre_sign(cut, middle, 6.0, style)
     joint, beyond = _within(middle + scale * cut.joint, size)
     far = f", {np.hypot(*cut.joint):.0f} mm away" if beyond else ""
     if cut.pierced is not None:
@@ -172,12 +175,10 @@ def _key(cut: Slice, size: tuple[int, int], verdict: str, style: Style, fill: st
     dot = f'<circle cx="{x:.1f}" cy="{foot - 4}" r="4.4" fill="{fill}" stroke="{style.ink}" stroke-width="1.4"/>'
     drawn = [dot, words(x + 10, foot, f"joint{far}", style)]
     if cut.held is not None:
-        x += 56 + 5.2 * len(far)
-        drawn += [
-            line((x - 5, foot - 4), (x + 5, foot - 4), style.ink, 1.4),
-            line((x, foot - 9), (x, foot + 1), style.ink, 1.4),
-            words(x + 11, foot, "middle", style),
-        ]
+        wide = bool(far) or not cut.by_flesh
+        where, row = (x, foot - 20) if wide and cut.pierced is None else (x + 56 + 5.2 * len(far), foot)
+        drawn += _centre_sign(cut, np.array([where, row - 4.0]), 5.0, style)
+        drawn.append(words(where + 11, row, "middle" if cut.by_flesh else "middle of the landmarks", style))
     if cut.pierced is not None:
         x, foot = EDGE + 4.0, foot - 20
         sign = style.sign(verdict)
@@ -187,6 +188,12 @@ def _key(cut: Slice, size: tuple[int, int], verdict: str, style: Style, fill: st
             words(x + 10, foot, "shoulder–wrist line", style),
         ]
     return "".join(drawn)
+
+
+def _centre_sign(cut: Slice, place: np.ndarray, arm: float, style: Style) -> list[str]:
+    """A plus for the middle of the flesh, a cross for that of the landmarks."""
+    arms = np.array([[arm, 0.0], [0.0, arm]] if cut.by_flesh else [[0.7 * arm, 0.7 * arm], [0.7 * arm, -0.7 * arm]])
+    return [line(place - one, place + one, style.ink, 1.4) for one in arms]
 
 
 def _edge_words(cut: Slice, size: tuple[int, int], middle: np.ndarray, style: Style) -> str:

@@ -9,8 +9,8 @@ RIGHT = {
     "00": {"pull-answer": "bench.flex(60)"},
     "02": {
         "elbow-answer": 'bench.move("elbow", out=12, up=-16, forward=-62)',
-        "wrist-answer": 'bench.move("wrist", out=-26, up=37, forward=-39)',
-        "shoulder-answer": 'bench.move("shoulder", out=-22, up=-55, forward=0)',
+        "wrist-answer": 'bench.move("wrist", out=-17, up=24, forward=-28)',
+        "shoulder-answer": 'bench.move("shoulder", out=-18, up=-33, forward=0)',
     },
     "04": {
         "bend-answer": 'bench.move("elbow", forward=-33)',
@@ -28,10 +28,10 @@ WRONG = [
     # The right way along the limb, but too far: beyond the stretch that folds.
     ("02", {"elbow-answer": 'bench.move("elbow", out=-20, up=29, forward=-62)'}, "elbow-check", "too far up the limb"),
     ("02", {"elbow-answer": 'bench.move("elbow", out=27, up=-6, forward=-62)'}, "elbow-check", "too far out"),
-    ("02", {"wrist-answer": 'bench.move("wrist", forward=-39)'}, "wrist-check", "too far down the limb"),
-    ("02", {"wrist-answer": 'bench.move("wrist", out=-26, up=37)'}, "wrist-check", "Move the wrist back"),
-    ("02", {"shoulder-answer": 'bench.move("shoulder", out=-22)'}, "shoulder-check", "Move the shoulder down"),
-    ("02", {"shoulder-answer": 'bench.move("shoulder", out=-60, up=-55)'}, "shoulder-check", "Move the shoulder out"),
+    ("02", {"wrist-answer": 'bench.move("wrist", forward=-28)'}, "wrist-check", "too far down the limb"),
+    ("02", {"wrist-answer": 'bench.move("wrist", out=-17, up=24)'}, "wrist-check", "Move the wrist back"),
+    ("02", {"shoulder-answer": 'bench.move("shoulder", out=-18)'}, "shoulder-check", "Move the shoulder down"),
+    ("02", {"shoulder-answer": 'bench.move("shoulder", out=-60, up=-33)'}, "shoulder-check", "Move the shoulder out"),
     ("04", {"bend-answer": 'bench.move("elbow", forward=-5)'}, "bend-check", "the wrong way. Move the elbow back"),
     ("04", {"bend-answer": 'bench.move("elbow", forward=-15)'}, "bend-check", "too straight to tell"),
     ("04", {"bend-answer": 'bench.move("elbow", forward=-20)'}, "bend-check", "only from 11 mm on is it sure"),

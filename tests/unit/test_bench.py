@@ -172,9 +172,9 @@ def test_work_is_there_again_and_damage_is_told(tmp_path):
     again = open_bench("left-arm", "forward", "04", controls=("place", "names"))
     assert np.array_equal(again.skeleton.positions, bench.skeleton.positions)
     assert again.skeleton.names[1] == "left_elbow" and "saved work was opened" in again.words.value
-    assert again.parts["place"].sliders["forward"].value == 0  # the shoulder is chosen
-    again.choose("elbow")
-    assert again.parts["place"].sliders["forward"].value == -20
+    assert again.parts["place"].sliders["forward"].value == -20  # the elbow, which folds, is chosen first
+    again.choose("wrist")
+    assert again.parts["place"].sliders["forward"].value == 0
     (tmp_path / "work" / "04-left-arm.json").write_text("{")
     afresh = open_bench("left-arm", "forward", "04")
     assert not afresh.changed(afresh.limb.roles) and "damaged-1" in afresh.words.value
