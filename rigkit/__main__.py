@@ -5,6 +5,8 @@ import sys
 from pathlib import Path
 
 WRITTEN, NOT_WRITTEN, UNUSABLE = 0, 1, 2
+MOST_PASSED = 20  # files listed on the screen
+FAR = 10.0  # metres: no figure that stands at the origin reaches so far, so the units are in doubt (common practice)
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -72,11 +74,23 @@ def _mark(asked: argparse.Namespace) -> int:
         what = Path(error.filename).name if error.filename else "results"
         return _say(f"{what} could not be written: {(error.strerror or 'an error').lower()}.", NOT_WRITTEN)
     marked = sum(one.status == "marked" for one in room.results)
-    print(f"{len(room.results)} hand-ins: {marked} marked, {len(room.results) - marked} could not be read.")
+    print(f"{_count(room.results, 'hand-in')}: {marked} marked, {len(room.results) - marked} could not be read.")
     for one in room.results:
         if one.status != "marked":
             print(f"  {' '.join(one.reason.split())}")
+    if room.passed_over:
+        print(f"{_count(room.passed_over, 'file')} passed over:")
+    for file, reason in room.passed_over[:MOST_PASSED]:
+        print(f"  {file}: {reason}.")
+    if len(room.passed_over) > MOST_PASSED:
+        print(f"  and {len(room.passed_over) - MOST_PASSED} more, listed in results.json.")
+    if not room.results:
+        print("There was nothing to mark: a hand-in is a file ending in .json, .glb or .gltf.")
     return WRITTEN
+
+
+def _count(things: tuple, word: str) -> str:
+    return f"{len(things)} {word}{'' if len(things) == 1 else 's'}"
 
 
 def _look(asked: argparse.Namespace) -> int:
@@ -86,22 +100,28 @@ def _look(asked: argparse.Namespace) -> int:
     path = Path(asked.file)
     layout = read_handin(path, shown_name(path.name))
     skeleton = layout.skeleton
+    notices = list(layout.notices)
+    far, name = max(zip(abs(skeleton.positions).max(axis=1), skeleton.names, strict=True))
+    if far > FAR:
+        notices.append(f"The joint {name or 'without a name'} lies {far:,.0f} m from the origin. A figure is a few "
+                       "metres tall: check the units of the export.")  # fmt: skip
     if asked.json:
         import json
 
         joints = [{"name": name, "parent": parent, "position": place.tolist()} for name, parent, place in
                   zip(skeleton.names, skeleton.parents, skeleton.positions, strict=True)]  # fmt: skip
         table = {"id": layout.id, "exercise": layout.exercise, "attempt": layout.attempt, "units": "m",
-                 "up": "+y", "facing": "+z", "joints": joints, "notices": list(layout.notices)}  # fmt: skip
+                 "up": "+y", "facing": "+z", "joints": joints, "notices": notices}  # fmt: skip
         print(json.dumps(table, ensure_ascii=False, indent=1))
         return WRITTEN
-    print(f"{layout.id}: {len(skeleton)} joints, places in mm (left of the character, up, forward)")
+    print(f"{layout.id}: {_count(skeleton.names, 'joint')}, places in mm (left of the character, up, forward)")
     width = max(len(name) + 2 * skeleton.depth(i) for i, name in enumerate(skeleton.names))
+    wide = max(9, *(len(f"{1000 * x:,.1f}") for x in skeleton.positions.flat))
     for i, (name, parent, place) in enumerate(zip(skeleton.names, skeleton.parents, skeleton.positions, strict=True)):
         above = "topmost" if parent is None else f"below {skeleton.names[parent]}"
-        numbers = " ".join(f"{1000 * x:9.1f}" for x in place)
+        numbers = " ".join(f"{1000 * x:{wide},.1f}" for x in place)
         print(f"  {('  ' * skeleton.depth(i) + name).ljust(width)} {numbers}   {above}")
-    for notice in layout.notices:
+    for notice in notices:
         print(f"Noticed: {notice}")
     return WRITTEN
 

@@ -13,13 +13,12 @@ import ipywidgets as widgets
 import numpy as np
 
 from rigkit import bench_controls, require
-from rigkit.bench_hints import first_to_mend, rungs
+from rigkit.bench_hints import findings_in, first_to_mend, rungs
 from rigkit.bench_parts import WAYS, Limb
 from rigkit.bench_plates import GAP, VIEWS, Plates
-from rigkit.bench_words import bend_sentence, feedback, findings_lines, name_sentences, place_sentence
+from rigkit.bench_words import bend_sentence, feedback, findings_lines, name_sentences, place_sentences
 from rigkit.files.exercise import Exercise
 from rigkit.files.layout import LONGEST_NAME, Layout
-from rigkit.marking import mark
 from rigkit.rubric import Finding
 from rigkit.skeleton import Skeleton
 from rigkit.slices import MM
@@ -49,7 +48,7 @@ class Bench:
         self.controls = tuple(require.choice(control, "a control", bench_controls.CONTROLS) for control in controls)
         self.exercise, self._store, self._start = exercise, store, layout.skeleton
         self.limb = Limb.of(exercise, layout.skeleton)
-        self.teaches_bend = self.limb.folding is not None and bool({"bend", "flex"} & set(controls))
+        self.teaches_bend = self.limb.folding is not None and "bend" in controls
         self.criteria = {
             "structure",
             *(("centring", "fold") if "place" in controls else ()),
@@ -58,7 +57,6 @@ class Bench:
         }
         self._skeleton, self._chosen, self._amount, self._rung = layout.skeleton, self._first(), 0.0, -1
         self._note = ""
-        self._extra: tuple[str, ...] = ()
         self._peers: WeakSet[Bench] = WeakSet()
         if store is not None:
             kept, self._note = store.load(len(layout.skeleton))
@@ -102,8 +100,11 @@ class Bench:
         """The joints as a layout that can be marked and handed in."""
         return Layout(self.exercise.id, self.exercise.id, 1, self._skeleton)
 
-    def move(self, role: str, out: float = 0, up: float = 0, forward: float = 0) -> None:
+    def move(
+        self, role: str, out: float = 0, up: float = 0, forward: float = 0, *, down: float = 0, back: float = 0
+    ) -> None:
         """Put a joint so many mm from where it lay at the lesson's start; running it again changes nothing."""
+        up, forward = up - down, forward - back
         number = self._number(role)
         step = [
             require.number(mm, f"{role}, {way}", -bench_controls.REACH, bench_controls.REACH)
@@ -133,23 +134,18 @@ class Bench:
 
     def findings(self) -> list[Finding]:
         """What the marks find in the criteria that this bench teaches."""
-        return [one for one in mark(self.layout, self.exercise).findings if one.criterion in self.criteria]
+        return findings_in(self.layout, self.exercise, self.criteria)
 
     def check(self) -> None:
-        """Mark the work and show what was found in the panel."""
-        self._extra = findings_lines(self.findings())
-        self._say()
+        """Mark the work and show what was found in the panel, in place of the live words."""
+        self._show(findings_lines(self.findings()))
 
     def hint(self) -> None:
         """Show one more rung of the hints: a nudge, a direction, an amount, the place."""
-        finding = first_to_mend(self.findings(), self.criteria, self.limb)
-        ladder = rungs(finding, self.limb, self._skeleton, self._start)
+        ladder = rungs(first_to_mend(self.findings(), self.limb), self.limb, self.layout, self._start, self.criteria)
         self._rung = min(self._rung + 1, len(ladder) - 1)
-        self._extra = tuple(
-            f"Hint {number + 1} of {len(ladder)}: {words}" if len(ladder) > 1 else words
-            for number, words in enumerate(ladder[: self._rung + 1])
-        )
-        self._say()
+        number = f"Hint {self._rung + 1} of {len(ladder)}: " if len(ladder) > 1 else ""
+        self._say((number + ladder[self._rung],))
 
     # What happens on a change ------------------------------------------------------------------------
 
@@ -159,7 +155,7 @@ class Bench:
     def _put(self, skeleton: Skeleton) -> None:
         """Take over new joints, keep them, and let everything follow, on each bench that shows this work."""
         for bench in list(self._peers):
-            bench._skeleton, bench._note, bench._extra, bench._rung = skeleton, "", (), -1
+            bench._skeleton, bench._note, bench._rung = skeleton, "", -1
         if self._store is not None:
             self._store.save(self.layout)
         for bench in list(self._peers):
@@ -187,7 +183,10 @@ class Bench:
         return guarded
 
     def _complain(self, trouble: str) -> None:
-        self.words.value = feedback([f"! {trouble}"], FEEDBACK[1])
+        self._show((f"! {trouble}",))
+
+    def _show(self, lines: Iterable[str]) -> None:
+        self.words.value = feedback(lines, FEEDBACK[1])
 
     def _follow(self) -> None:
         """Make controls, plates and words agree with the joints."""
@@ -203,13 +202,15 @@ class Bench:
         self.plates.draw(self._skeleton, self._chosen, self._amount)
         self._say()
 
-    def _say(self) -> None:
+    def _say(self, first: tuple[str, ...] = ()) -> None:
         lines = [bend_sentence(self.limb, self._skeleton)] if self.teaches_bend else []
         if self.exercise.helps["gauges"] and "place" in self.controls:
-            lines.append(place_sentence(self.limb, self._skeleton, self._chosen, after_bend=self.teaches_bend))
+            lines += place_sentences(self.limb, self._skeleton, self._chosen, after_bend=self.teaches_bend)
         if "names" in self.controls:
             lines += name_sentences(self.limb, self._skeleton)
-        self.words.value = feedback([*self._extra, *lines, self._note], FEEDBACK[1])
+        if not lines and "flex" in self.controls:
+            lines = [f"The limb is pulled by {round(100 * self._amount)} per cent."]
+        self._show((*first, *lines, self._note))
 
     # Widgets -----------------------------------------------------------------------------------------
 
@@ -243,8 +244,7 @@ class Bench:
         return {name: make[name]() for name in self.controls if name in make and (helps or name != "hint")}
 
     def __repr__(self) -> str:
-        return f"Bench: {self.exercise.title} (open this lesson in JupyterLab to use it)"
+        return f"Bench: {self.exercise.title}. Run this cell (Shift+Enter) to open it."
 
     def _repr_mimebundle_(self, **_given) -> dict:
-        bundle = self.panel._repr_mimebundle_() or {}
-        return bundle | {"text/plain": repr(self)}
+        return (self.panel._repr_mimebundle_() or {}) | {"text/plain": repr(self)}

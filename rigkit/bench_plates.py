@@ -9,7 +9,7 @@ from dataclasses import replace
 import ipywidgets as widgets
 
 from rigkit.bench_parts import Limb, bend_mark, folds_of, room_for, slice_of
-from rigkit.bench_words import picture_sentence, place_sentence
+from rigkit.bench_words import picture_sentence, told_place
 from rigkit.picture import backdrop, fit_views, standard_view
 from rigkit.plates import overlay
 from rigkit.skeleton import Skeleton
@@ -73,7 +73,7 @@ class Plates:
                 slice_of(limb, skeleton, role, self.teaches_bend),
                 PLATE["slice"],
                 title,
-                f"{title}. {place_sentence(limb, skeleton, role)[2:]}",
+                f"{title}. {told_place(limb, skeleton, role)}",
                 bend.verdict if bend else "",
                 "seen along the limb, from the body",
             )

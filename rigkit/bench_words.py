@@ -7,9 +7,9 @@ from html import escape
 
 import numpy as np
 
-from rigkit.bench_parts import AGAINST, OPPOSITE, WAYS, Limb, bend_or_none, nearest_way, placed_joint
+from rigkit.bench_parts import OPPOSITE, Limb, bend_or_none, nearest_way, placed_joint
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
-from rigkit.mends import SIDES
+from rigkit.mends import SIDES, apart, half_up, way_words
 from rigkit.picture import FONTS_ON_SCREEN, LIGHT, Sign, Style
 from rigkit.rubric import Finding
 from rigkit.section import OUTSIDE
@@ -17,44 +17,40 @@ from rigkit.skeleton import Skeleton
 from rigkit.slices import MM
 
 
-def in_words(limb: Limb, step: np.ndarray) -> str:
-    """A step (3,) in metres as words: "12 mm forward and 4 mm in"; parts under a millimetre are left out."""
-    shares = MM * (limb.body @ step)
-    order = [axis for axis in np.argsort(-np.abs(shares)) if abs(shares[axis]) >= 1.0]
-    return " and ".join(
-        f"{abs(shares[axis]):.0f} mm {WAYS[axis] if shares[axis] > 0 else AGAINST[WAYS[axis]]}" for axis in order[:2]
-    )
-
-
-def place_sentence(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool = False) -> str:
-    """Where a joint lies against the middle that decides, and along the limb, in words with millimetres.
+def place_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool = False) -> list[str]:
+    """Where a joint lies against the middle that decides and, where that is wrong, along the limb; with millimetres.
 
     after_bend: where the joint's bend is at fault, its place is told without a verdict, for a fault counts once.
     """
     where, rubric = placed_joint(limb, skeleton, role), limb.exercise.rubric
     if where.offset is None or where.radius is None:
-        return f"? cannot tell: the {role} cannot be measured here ({where.state})."
+        return [f"? cannot tell: the {role} cannot be measured here ({where.state})."]
     region = limb.exercise.asked(role).place == "region"
     middle = "the middle of the landmarks" if region else "the middle of the flesh"
-    size, allowed = MM * float(np.linalg.norm(where.offset)), MM * where.radius * rubric["centring.allowed"]
-    if size <= allowed:
-        text = f"✓ in the middle: the {role} lies {size:.0f} mm from {middle}, within the ring of {allowed:.0f} mm."
+    allowed = where.radius * rubric["centring.allowed"]
+    size, ring = apart(MM * float(np.linalg.norm(where.offset)), MM * allowed)
+    outside = " It is outside the flesh." if where.state == OUTSIDE else ""
+    bend = bend_or_none(limb, skeleton) if after_bend and role == limb.fold_role else None
+    if np.linalg.norm(where.offset) <= allowed:
+        lines = [f"✓ in the middle: the {role} lies {size} from {middle}, within the ring of {ring}.{outside}"]
+    elif bend is not None and bend.verdict != RIGHT and not outside:
+        return [f"From the middle of the slice it lies {size}. Mend the bend first, then the middle."]
     else:
-        off = in_words(limb, where.offset)
-        bend = bend_or_none(limb, skeleton) if after_bend and role == limb.fold_role else None
-        if bend is not None and bend.verdict != RIGHT:
-            return f"From the middle of the slice it lies {size:.0f} mm ({off}). Mend the bend first, then the middle."
-        text = (
-            f"✗ off the middle: the {role} lies {size:.0f} mm from {middle} ({off}); up to {allowed:.0f} mm is right."
-        )
-    if where.state == OUTSIDE:
-        text += " It is outside the flesh."
+        lines = [f"✗ off the middle: the {role} lies {size} from {middle}; up to {ring} is right.{outside} "
+                 f"Move it {_way_back(limb, where.offset)}."]  # fmt: skip
     station = MM * float(np.linalg.norm(where.beyond))
     if station > MM * where.radius * rubric["fold.allowed"]:
-        text += (
-            f" Along the limb it lies {station:.0f} mm beyond where the flesh folds: {in_words(limb, where.beyond)}."
+        lines.append(
+            f"✗ along the limb: it lies {station:.0f} mm beyond where the flesh folds. "
+            f"Move it {_way_back(limb, where.beyond)}."
         )
-    return text
+    return lines
+
+
+def _way_back(limb: Limb, step: np.ndarray) -> str:
+    """The way back from a step (3,) in metres, in words: "back 12 mm and in 4 mm"; parts under 1 mm left out."""
+    move = -MM * (limb.body @ step)
+    return way_words(np.array([half_up(part) if abs(part) >= 1.0 else 0.0 for part in move]))
 
 
 def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
@@ -64,35 +60,34 @@ def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
     if bend is None:
         joints = f"{root}, {role} and {end}"
         return f"? cannot tell: of {joints} two lie in one place, or all lie straight to the front. Move them apart."
-    away, size = nearest_way(limb, fold.away), abs(MM * bend.along)
+    away, along = nearest_way(limb, fold.away), MM * bend.along
     line = f"the {root}–{end} line"
-    least, most = MM * fold.least * bend.line, MM * fold.most * bend.line
-    low, high = _in_the_ring(limb, skeleton, bend.along, least, most)
+    straight, least, most = (MM * share * bend.line for share in (fold.straight, fold.least, fold.most))
+    size, edge = apart(along, straight)
     if bend.verdict == WRONG:
+        low, high = _in_the_ring(limb, skeleton, bend.along, least, most)
         return (
-            f"✗ {WRONG}: the {role} lies {size:.0f} mm {SIDES[OPPOSITE[away]]} {line}. Pulled, the limb "
+            f"✗ {WRONG}: the {role} lies {size} {SIDES[OPPOSITE[away]]} {line}. Pulled, the limb "
             f"would fold backwards: the {role} goes {OPPOSITE[away]}. "
-            f"Bring it {low:.0f} to {high:.0f} mm {SIDES[away]} the line."
+            f"Bring it {np.ceil(low):.0f} to {np.floor(high):.0f} mm {SIDES[away]} the line."
         )
     if bend.verdict == STRAIGHT:
         return (
-            f"? {STRAIGHT}: the {role} lies {size:.0f} mm off {line}, within "
-            f"{MM * fold.straight * bend.line:.0f} mm of it. Pulled, it might go {away} or {OPPOSITE[away]}: "
-            "nothing tells which."
+            f"? {STRAIGHT}: the {role} lies {size} off {line}, within {edge} of it. "
+            f"Pulled, it might go {away} or {OPPOSITE[away]}: nothing tells which."
         )
-    sideways = abs(bend.sideways) / bend.line
-    text = f"✓ {RIGHT}: the {role} lies {size:.0f} mm {SIDES[away]} {line}."
-    if bend.along < fold.least * bend.line:
-        return text + f" That is little; {least:.0f} mm and more is safe."
-    if bend.along > fold.most * bend.line:
-        return text + f" That is much; {most:.0f} mm is the most for a limb at rest."
-    if sideways > limb.exercise.rubric["bend.sideways_allowed"]:
+    text = f"✓ {RIGHT}: the {role} lies {apart(along, least, most)[0]} {SIDES[away]} {line}."
+    if along < least:
+        return text + f" That is little; {apart(along, least)[1]} and more is safe."
+    if along > most:
+        return text + f" That is much; {apart(along, most)[1]} is the most for a limb at rest."
+    if abs(bend.sideways) / bend.line > limb.exercise.rubric["bend.sideways_allowed"]:
         return text + f" It also lies {abs(MM * bend.sideways):.0f} mm to the side, so it folds askew."
     return text + f" Pulled, the {role} goes {away}, as it should."
 
 
 def _in_the_ring(limb: Limb, skeleton: Skeleton, along: float, least: float, most: float) -> tuple[float, float]:
-    """The part (mm) of what is right for the bend at which the joint also lies in the ring around the flesh's middle."""
+    """The part (mm) of what is right for the bend at which the joint also lies in the ring of its slice."""
     where = placed_joint(limb, skeleton, limb.fold_role)
     if where.offset is None or where.radius is None:
         return least, most
@@ -117,12 +112,19 @@ def findings_lines(findings: Iterable[Finding]) -> tuple[str, ...]:
     return tuple(f"✗ {one.message} {one.mend}".strip() for one in findings) or ("✓ checked: nothing to mend.",)
 
 
+def told_place(limb: Limb, skeleton: Skeleton, role: str) -> str:
+    """Where a joint lies, as one sentence without signs."""
+    return " ".join(
+        line.removeprefix("✓ ").removeprefix("✗ ").removeprefix("? ") for line in place_sentences(limb, skeleton, role)
+    )
+
+
 def picture_sentence(limb: Limb, skeleton: Skeleton, role: str, amount: float, with_bend: bool) -> str:
     """What a screen reader says of a view: the chosen joint, how far the limb is pulled, and what shows."""
     pulled = f"Pulled {round(100 * amount)} per cent. " if amount > 0 else "At rest. "
     if with_bend:
         return f"The {role} is chosen. {pulled}{bend_sentence(limb, skeleton)[2:]}"
-    return f"The {role} is chosen. {pulled}{place_sentence(limb, skeleton, role)[2:]}"
+    return f"The {role} is chosen. {pulled}{told_place(limb, skeleton, role)}"
 
 
 def _sign_of(line: str, style: Style) -> Sign | None:

@@ -11,50 +11,71 @@ from pathlib import Path
 from rigkit.files.exercise import Exercise, read_exercise
 from rigkit.files.handin import ENDINGS, id_from, read_handin
 from rigkit.files.rubrics import CRITERIA, Rubric, read_rubric
+from rigkit.files.whole import write_whole
 from rigkit.marking import Class, Result, mark
 from rigkit.require import RigError
 
 UNFORESEEN = (ArithmeticError, AttributeError, LookupError, MemoryError, RecursionError, TypeError, ValueError)
-RISKY = ("=", "+", "-", "@", "\t", "\r")  # a spreadsheet takes a cell that begins so for a formula
+RISKY = tuple("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")  # a spreadsheet takes a cell that begins so for a formula
+MOST_LISTED = 20  # findings of one hand-in in a cell; results.json has all
+ADVICE, OTHERWISE = {".zip": "unpack it and mark again"}, "export as .glb, or hand in the workbook's .json"
+WRITTEN = ("results.json", "gradebook.csv", "class.html")
 
 
-def find_handins(given: Iterable[str | Path], out: Path | None = None) -> list[tuple[str, Path]]:
-    """The hand-ins among files and folders given: (label, path), the label relative to the folder, with `/`.
+def find_handins(
+    given: Iterable[str | Path], out: Path | None = None
+) -> tuple[list[tuple[str, Path]], list[tuple[str, str]]]:
+    """The hand-ins among files and folders given: (label, path), the label relative to the folder, with `/`; and
+    what is passed over: (label, reason).
 
-    Only .json, .glb and .gltf; links that lead out of their folder and what lies in `out` are passed over.
-    Raises RigError where a given path is not there.
+    A hand-in ends in .json, .glb or .gltf. Links that lead out of their folder are passed over; hidden files, results
+    of an earlier run and what lies in `out` are not looked at. Raises RigError where a given path is not there.
     """
-    found = []
-    for one in map(Path, given):
+    found: list[tuple[str, Path]] = []
+    passed: list[tuple[str, str]] = []
+    paths = [Path(one) for one in given]
+    for one in paths:
+        label = shown_name(one.name)
         if one.is_dir():
-            found += _in_folder(one, out.resolve() if out else None)
+            _in_folder(one, out.resolve() if out else None, found, passed)
         elif one.exists() and one.suffix.lower() in ENDINGS:
-            found.append((shown_name(one.name), one))
+            found.append((label, one))
+        elif one.exists() and len(paths) > 1:
+            passed.append((label, _why_not(one)))
         else:
             got = "another kind of file" if one.exists() else "nothing there"
-            raise RigError(f"a folder, or a file ending in {', '.join(ENDINGS)}", got, where=shown_name(one.name))
+            raise RigError(f"a folder, or a file ending in {', '.join(ENDINGS)}", got, where=label)
     once: dict[Path, tuple[str, Path]] = {}
     for label, path in found:
         once.setdefault(path.resolve(), (label, path))
-    return list(once.values())
+    return list(once.values()), sorted(set(passed))
 
 
-def _in_folder(folder: Path, out: Path | None) -> list[tuple[str, Path]]:
+def _in_folder(folder: Path, out: Path | None, found: list[tuple[str, Path]], passed: list[tuple[str, str]]) -> None:
     root = folder.resolve()
-    found = []
     for here, folders, files in os.walk(root):
         there = Path(here)
+        kept = there if there.name != "students" else there.parent  # an earlier run's results lie here, or above
+        earlier = (kept / "gradebook.csv").exists() and (kept / "results.json").exists()
         folders[:] = sorted(f for f in folders if not f.startswith(".") and (there / f) != out)
-        for name in sorted(files):
+        for name in sorted([*files, *(f for f in folders if (there / f).is_symlink())]):
             path = there / name
-            if name.startswith(".") or path.suffix.lower() not in ENDINGS:
+            label = shown_name(path.relative_to(root).as_posix())
+            if name.startswith(".") or (earlier and (name in WRITTEN if kept == there else path.suffix == ".html")):
                 continue
-            if name == "results.json" and (there / "gradebook.csv").exists():  # written by an earlier run
-                continue
-            if path.is_symlink() and not path.resolve().is_relative_to(root):
-                continue
-            found.append((shown_name(path.relative_to(root).as_posix()), path))
-    return found
+            if path.is_symlink() and (path.is_dir() or not path.resolve().is_relative_to(root)):
+                passed.append((label, "a link that leads elsewhere is not followed; hand in the file itself"))
+            elif path.suffix.lower() not in ENDINGS:
+                passed.append((label, _why_not(path)))
+            else:
+                found.append((label, path))
+
+
+def _why_not(path: Path) -> str:
+    """Why a file of another kind is passed over, and what to do."""
+    ending = shown_name(path.suffix.lower())
+    what = f"files ending in {ending} are not read" if ending else "a file without an ending is not read"
+    return f"{what}; {ADVICE.get(ending, OTHERWISE)}"
 
 
 def shown_name(name: str) -> str:
@@ -95,7 +116,7 @@ def mark_class(
     """
     exercise = read_exercise(folder)
     judged_by = read_rubric(rubric) if rubric else exercise.rubric
-    work = find_handins(given, out)
+    work, passed = find_handins(given, out)
     if jobs > 1 and len(work) > 1:
         from concurrent.futures import ProcessPoolExecutor
 
@@ -113,7 +134,7 @@ def mark_class(
     ]  # fmt: skip
     absent = None if roster is None else tuple(sorted(set(roster) - set(counting)))
     return Class(exercise.id, exercise.title, judged_by, tuple(results),
-                 tuple(counting[name] for name in sorted(counting)), absent)  # fmt: skip
+                 tuple(counting[name] for name in sorted(counting)), absent, tuple(passed))  # fmt: skip
 
 
 def read_roster(path: str | Path) -> tuple[str, ...]:
@@ -131,7 +152,8 @@ def read_roster(path: str | Path) -> tuple[str, ...]:
 
 
 def results_json(room: Class) -> str:
-    """results.json's text, as in the contract; `not_handed_in` is added where there is a roster."""
+    """results.json's text, as in the contract; `not_handed_in` is added where there is a roster,
+    `passed_over` where files of other kinds lay among the hand-ins."""
     table = {
         "format": "rigkit-results", "version": 1, "exercise": room.exercise,
         "rubric": {"name": room.rubric.id, "sha256": room.rubric.sha256},
@@ -139,6 +161,8 @@ def results_json(room: Class) -> str:
     }  # fmt: skip
     if room.absent is not None:
         table["not_handed_in"] = list(room.absent)
+    if room.passed_over:
+        table["passed_over"] = [{"file": file, "reason": reason} for file, reason in room.passed_over]
     return json.dumps(table, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
@@ -150,18 +174,24 @@ def gradebook_csv(room: Class) -> str:
     for one in room.counting:
         scores = [(one.criteria or {}).get(name) for name in CRITERIA]
         rows.writerow([
-            _safe(one.id), one.status, "" if one.mark is None else f"{one.mark:.1f}",
+            safe(one.id), one.status, "" if one.mark is None else f"{one.mark:.1f}",
             *("" if score is None or not score.judged else f"{score.score:.3f}" for score in scores),
-            _safe("; ".join(f"{found.finding} {found.joint}" for found in one.findings) or one.reason),
-            _safe(" ".join(one.notices)),
+            safe("; ".join(_listed([f"{found.finding} {found.joint}" for found in one.findings])) or one.reason),
+            safe(" ".join(one.notices)),
         ])  # fmt: skip
     for name in room.absent or ():
-        rows.writerow([_safe(name), "not handed in", "", *([""] * len(CRITERIA)), "", ""])
+        rows.writerow([safe(name), "not handed in", "", *([""] * len(CRITERIA)), "", ""])
     return text.getvalue()
 
 
-def _safe(cell: str) -> str:
-    return "'" + cell if cell.lstrip(" ").startswith(RISKY) else cell
+def _listed(words: list[str]) -> list[str]:
+    more = len(words) - MOST_LISTED
+    return words if more <= 0 else [*words[:MOST_LISTED], f"and {more} more"]
+
+
+def safe(cell: str) -> str:
+    """A cell's text that no spreadsheet takes for a formula."""
+    return "'" + cell if cell.startswith(RISKY) or cell.lstrip().startswith(RISKY) else cell
 
 
 def write_class(room: Class, out: str | Path) -> None:
@@ -172,7 +202,6 @@ def write_class(room: Class, out: str | Path) -> None:
     from rigkit.report import MADE_BY, class_page, page_name, student_page
 
     out = Path(out)
-    (out / "students").mkdir(parents=True, exist_ok=True)
     pages = {page_name(one.id): student_page(one, room) for one in room.counting}
     for name, text in pages.items():
         write_whole(out / "students" / name, text)
@@ -182,13 +211,3 @@ def write_class(room: Class, out: str | Path) -> None:
     for path in (out / "students").glob("*.html"):
         if path.name not in pages and MADE_BY in path.read_text(encoding="utf-8", errors="replace")[:2000]:
             path.unlink()
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Write a text file so that a reader sees the old one or the new one, never half of it."""
-    half = path.with_name(f".{path.name}.part")
-    try:
-        half.write_bytes(text.encode("utf-8"))
-        half.replace(path)
-    finally:
-        half.unlink(missing_ok=True)

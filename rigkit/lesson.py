@@ -10,7 +10,7 @@ import numpy as np
 
 from rigkit import set_up
 from rigkit.bench import Bench
-from rigkit.bench_hints import first_to_mend
+from rigkit.bench_hints import findings_in, first_to_mend
 from rigkit.bench_parts import Limb, bend_of
 from rigkit.bench_words import feedback
 from rigkit.files.exercise import Exercise, read_exercise
@@ -81,7 +81,7 @@ def predict(key: str, question: str, options: Sequence[str]) -> Shown:
     def chosen(change) -> None:
         try:
             remember(key, change["new"])
-            note.value = "Kept; you can change it until you look."
+            note.value = "Kept; you can change it."
         except RigError as error:
             note.value = escape(str(error))
 
@@ -128,8 +128,8 @@ def check(bench: Bench, criteria: Collection[str] = (), joints: Collection[str] 
 def _check(bench: Bench, criteria: Collection[str], joints: Collection[str]) -> Told:
     wanted = {choice(one, "a criterion", CRITERIA) for one in criteria} or bench.criteria
     roles = [choice(one, "a joint", bench.limb.roles) for one in joints] or list(bench.limb.roles)
-    found = [one for one in mark(bench.layout, bench.exercise).findings if one.joint in roles or not joints]
-    finding = first_to_mend(found, wanted, bench.limb)
+    found = findings_in(bench.layout, bench.exercise, wanted)
+    finding = first_to_mend([one for one in found if one.joint in roles or not joints], bench.limb)
     if finding is None:
         return Told(RIGHT, "Nothing here needs mending.", "Go on.")
     if not bench.changed(roles):
@@ -156,8 +156,16 @@ def hand_in(bench: Bench, student: str = "") -> Told:
     """Write the work as a file to hand in, count the attempt up, and say where it lies; never raises."""
 
     def answer() -> Told:
-        place, attempt = write_hand_in(_need_bench(bench).layout, student, bench.exercise.id)
-        return Told("handed in", f"Attempt {attempt} lies in {place}.", "Give this file to your instructor.")
+        layout, exercise = _need_bench(bench).layout, bench.exercise
+        if not isinstance(student, str) or not student.strip():
+            raise RigError(
+                "your class id in quotes", repr(student), next_step='Write student = "wren" with your own id'
+            )
+        place, attempt = write_hand_in(layout, student, exercise.id)
+        left = len(mark(layout, exercise).findings)
+        todo = f"{left} things are still to mend; you may hand in again. " if left > 1 else ""
+        todo = "One thing is still to mend; you may hand in again. " if left == 1 else todo
+        return Told("handed in", f"Attempt {attempt} lies in {place}.", f"{todo}Give this file to your instructor.")
 
     return _safely(answer)
 

@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass, replace
 import numpy as np
 
 from rigkit.files.exercise import Exercise
-from rigkit.files.layout import METRES, Layout
+from rigkit.files.layout import METRES, UNITS, Layout
 from rigkit.files.rubrics import Rubric
 from rigkit.measures import Measurement, measure_all
 from rigkit.require import RigError
@@ -47,7 +47,7 @@ class Result:
 @dataclass(frozen=True)
 class Class:
     """All results of one exercise; `counting` is the one Result of each id that counts; `absent` the ids on the
-    roster without a hand-in (None without a roster)."""
+    roster without a hand-in (None without a roster); `passed_over` (file, reason) for what is no hand-in."""
 
     exercise: str
     title: str
@@ -55,6 +55,7 @@ class Class:
     results: tuple[Result, ...]
     counting: tuple[Result, ...]
     absent: tuple[str, ...] | None = None
+    passed_over: tuple[tuple[str, str], ...] = ()
 
 
 def mark(layout: Layout, exercise: Exercise, rubric: Rubric | None = None, file: str = "") -> Result:
@@ -88,6 +89,6 @@ def in_metres(layout: Layout, exercise: Exercise) -> tuple[Layout, tuple[str, ..
         for unit, factor in METRES.items():
             wide = len(places) > 1 and np.ptp(places, axis=0).max() * factor > 0.1 * room.max()
             if unit != "m" and fits(factor) and wide:
-                told = f"The numbers fit the mesh only in {unit}; they were taken as {unit} and converted to metres."
+                told = f"The numbers fit the mesh only in {UNITS[unit]}; they were taken so and converted to metres."
                 return replace(layout, skeleton=layout.skeleton.at(places * factor)), (told,)
     return layout, ()

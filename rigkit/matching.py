@@ -10,6 +10,7 @@ from rigkit.files.exercise import Exercise
 from rigkit.skeleton import Skeleton
 
 REACH = 0.5  # a role looks for its joint within this share of the way to the nearest other role; then the tree is asked
+IN_PLACE = 0.12  # the same, for a joint whose name says that it was not asked for: 40 mm at an arm's shoulder
 HINT = 0.02  # what a hint of tree or name weighs, in shares of the limb: 10 mm on an arm, so that place decides
 
 
@@ -29,32 +30,31 @@ def match(skeleton: Skeleton, exercise: Exercise) -> Match:
     """Match the joints of a hand-in to the roles of an exercise.
 
     First the assignment of least total distance (shares of the limb, each role within its reach), then leftover joints
-    to leftover roles where the tree says so. Joints that fit an `ignored` pattern by name stand aside.
+    to leftover roles where the tree says so. Joints that fit an `ignored` pattern by name stand aside, but where one
+    lies in a role's place and none does better, it is that joint under a wrong name.
     """
     from scipy.optimize import linear_sum_assignment
 
     asked = [joint for joint in exercise.joints if joint.need != "ignored"]
-    ignored = frozenset(i for i, name in enumerate(skeleton.names) if _fits(name, exercise))
-    free = [i for i in range(len(skeleton)) if i not in ignored]
+    aside = np.array([_fits(name, exercise) for name in skeleton.names])
     middles = np.array([joint.middle for joint in asked])
     gaps = np.linalg.norm(middles[:, None] - middles[None], axis=2)
     limb = max(float(gaps.max()), 1e-6) if len(asked) > 1 else max(4 * (asked[0].radius or 0.05), 1e-6)
     nearest = np.where(gaps > 0, gaps, np.inf).min(axis=1)
-    reach = REACH * np.where(np.isfinite(nearest), nearest, limb) / limb
+    near = np.where(np.isfinite(nearest), nearest, limb)[:, None] / limb
+    away = np.linalg.norm(middles[:, None] - skeleton.positions[None], axis=2) / limb
+    hints = np.array([[_doubt(skeleton, i, joint, exercise) for i in range(len(skeleton))] for joint in asked])
+    cost = np.where(away <= np.where(aside, IN_PLACE, REACH) * near, away + HINT * (hints + 2.0 * aside), 1e6)
+    nobody = np.where(np.eye(len(asked), dtype=bool), 2.0 * REACH * near + 3 * HINT, 1e6)
     joints: dict[str, int] = {}
-    if free:
-        away = np.linalg.norm(middles[:, None] - skeleton.positions[free][None], axis=2) / limb
-        hints = np.array([[_doubt(skeleton, i, joint, exercise) for i in free] for joint in asked])
-        cost = np.where(away <= reach[:, None], away + HINT * hints, 1e6)
-        nobody = np.where(np.eye(len(asked), dtype=bool), 2.0 * reach[:, None] + 3 * HINT, 1e6)
-        for row, column in zip(*linear_sum_assignment(np.hstack([cost, nobody])), strict=True):
-            if column < len(free) and cost[row, column] < 1e6:
-                joints[asked[row].role] = free[column]
-        left = [i for i in free if i not in joints.values()]
-        _by_tree(skeleton, asked, joints, left, {i: away[:, column] for column, i in enumerate(free)})
+    for row, column in zip(*linear_sum_assignment(np.hstack([cost, nobody])), strict=True):
+        if column < len(skeleton) and cost[row, column] < 1e6:
+            joints[asked[row].role] = int(column)
+    left = [i for i in range(len(skeleton)) if i not in joints.values() and not aside[i]]
+    _by_tree(skeleton, asked, joints, left, away)
     order = [joint.role for joint in asked if joint.role in joints]
     others = tuple(i for i in range(len(skeleton)) if i not in joints.values())
-    return Match({role: joints[role] for role in order}, others, ignored)
+    return Match({role: joints[role] for role in order}, others, frozenset(i for i in others if aside[i]))
 
 
 def _fits(name: str, exercise: Exercise) -> bool:
@@ -74,7 +74,7 @@ def _doubt(skeleton: Skeleton, i: int, joint, exercise: Exercise) -> float:
     return doubt
 
 
-def _by_tree(skeleton: Skeleton, asked: list, joints: dict, left: list[int], away: dict) -> None:
+def _by_tree(skeleton: Skeleton, asked: list, joints: dict, left: list[int], away: np.ndarray) -> None:
     """Give roles that found nobody near them a leftover joint below their parent's or above their child's."""
     for row, joint in enumerate(asked):
         if joint.role in joints:
@@ -89,6 +89,6 @@ def _by_tree(skeleton: Skeleton, asked: list, joints: dict, left: list[int], awa
         if not fitting and len(left) == 1 and not below and above is None:
             fitting = left[:]
         if fitting:
-            best = min(fitting, key=lambda i: (away[i][row], skeleton.names[i]))
+            best = min(fitting, key=lambda i: (away[row, i], skeleton.names[i]))
             joints[joint.role] = best
             left.remove(best)

@@ -7,6 +7,7 @@ from decimal import ROUND_HALF_UP, Decimal
 import numpy as np
 
 from rigkit.files.rubrics import Rubric
+from rigkit.section import OUTSIDE
 
 WAYS = (("out", "in"), ("up", "down"), ("forward", "back"))
 SIDES = {  # what "off the line" is called on either side, by the way that leads there
@@ -54,25 +55,36 @@ def bend_of(facts: Mapping) -> Bend | None:
 def charged_offset(facts: Mapping) -> np.ndarray:
     """The offset (3,) in mm that centring is charged for.
 
-    A bend is paid once: along the fold, the joint counts as if its bend were mended, and the middle as the place
-    nearest to it where the limb bends rightly (on a limb modelled straight the middle itself would be a fault).
+    Outside the flesh: the whole. Inside, the ring stretches along the fold as far as the limb as modelled needs to
+    bend rightly; and a bend is paid once: where it is at fault, what its mend would take off the rest of the offset
+    along the fold is not charged.
     """
     offset = parts(facts, "offset")
-    bend = bend_of(facts)
-    if bend is None or "offset-along-fold" not in facts:
+    if facts["state"] == OUTSIDE or "offset-along-fold" not in facts:
         return offset
-    along = facts["offset-along-fold"]
-    return offset + (bend.within(bend.along) - bend.within(bend.centre) - along) * parts(facts, "fold-away")
+    along, stretch = facts["offset-along-fold"], facts["ring-stretch"]
+    rest = along - min(max(along, min(stretch, 0.0)), max(stretch, 0.0))
+    bend = bend_of(facts)
+    need = 0.0 if bend is None else bend.within(bend.along) - bend.along
+    if need * rest < 0.0:
+        rest += float(np.sign(need)) * min(abs(need), abs(rest))
+    return offset + (rest - along) * parts(facts, "fold-away")
 
 
-def place_move(facts: Mapping, rubric: Rubric, faults: frozenset[str]) -> np.ndarray:
-    """The move (3,) in mm, rounded, that cures the place of a joint. `faults` may hold "centre", "bend", "sideways"."""
+def place_move(facts: Mapping, rubric: Rubric, faults: frozenset[str], own: bool = False) -> np.ndarray:
+    """The move (3,) in mm, rounded, that cures the place of a joint. `faults` may hold "centre", "bend", "sideways".
+
+    own: a neighbour has to move too, so the joint goes to its own middle, wherever the neighbours lie now.
+    """
     bend = bend_of(facts)
     move = np.zeros(3)
     room = rubric["centring.allowed"] * facts.get("radius", np.inf)
     if "centre" in faults:
-        if bend is None or "offset-along-fold" not in facts:
+        if own or bend is None or "offset-along-fold" not in facts:
+            stretch = facts.get("ring-stretch", 0.0)
             move = -parts(facts, "offset")
+            if stretch:
+                move = move + (stretch + np.sign(stretch) * MARGIN) * parts(facts, "fold-away")
         else:
             away = parts(facts, "fold-away")
             across = parts(facts, "offset") - facts["offset-along-fold"] * away
@@ -101,8 +113,22 @@ def half_up(number: float, digits: int = 0) -> float:
 
 def millimetres(number: float) -> str:
     """A length in words: whole millimetres, tenths under 1."""
-    size = abs(number)
-    return f"{half_up(size, 0 if size >= 1 else 1):g} mm"
+    return apart(number)[0]
+
+
+def apart(*numbers: float) -> list[str]:
+    """Lengths in words that do not read alike unless they are: tenths, or finer, where whole millimetres would.
+
+    >>> apart(11.2, 11.4), apart(15.3, 11.4)
+    (['11.2 mm', '11.4 mm'], ['15 mm', '11 mm'])
+    """
+    sizes = [abs(number) for number in numbers]
+    words = [f"{half_up(size, 0 if size >= 1 else 1):g} mm" for size in sizes]
+    for digits in (1, 2, 3):
+        if len(set(words)) == len(set(sizes)):
+            break
+        words = [f"{half_up(size, digits):.{digits}f} mm" for size in sizes]
+    return words
 
 
 def way_words(move: np.ndarray) -> str:

@@ -1,10 +1,13 @@
-"""A name taken apart: its words as written, what stands between them, and which words are side marks."""
+"""A name taken apart: its words as written, what stands between them, which words are side marks, which the part."""
 
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
+from difflib import SequenceMatcher
 
 # Side marks in common use (common practice), as pairs (left, right); a rule may use others beside them.
 MARKS = (("left", "right"), ("l", "r"), ("lft", "rgt"), ("lft", "rt"), ("lt", "rt"), ("lf", "rt"))
+LONGEST_PART = 4  # words of a part; the longest of a hand has three
 
 
 @dataclass(frozen=True)
@@ -24,7 +27,7 @@ class NameWords:
 
 
 def take_apart(name: str, marks: tuple[str, str], known: frozenset[str]) -> NameWords:
-    """Take a name apart at signs, at steps from small to capital, and where a side mark is glued to another word.
+    """Take a name apart at signs, at steps from small to capital, and where a side mark or a number is glued on.
 
     `marks` are the rule's side marks, `known` its words for parts, which stay whole.
 
@@ -43,6 +46,26 @@ def take_apart(name: str, marks: tuple[str, str], known: frozenset[str]) -> Name
                 between.append("")
     sides = tuple((i, side) for i, word in enumerate(words) if (side := side_of(word, marks)) is not None)
     return NameWords(tuple(words), tuple(between), sides)
+
+
+def find_part(read: NameWords, parts: Iterable[str]) -> tuple[str, tuple[int, ...], float]:
+    """Which of `parts` (words in small letters) a name holds: the part, the places of its words, how like it they are.
+
+    1.0 where it stands there letter by letter, also with its words run together; the first of equals wins.
+
+    >>> find_part(take_apart("orlo:left_elbwo", ("left", "right"), frozenset()), ["wrist", "elbow"])
+    ('elbow', (2,), 0.8)
+    """
+    best: tuple[str, tuple[int, ...], float] = ("", (), 0.0)
+    words = read.part
+    for part in parts:
+        plain = part.replace(" ", "")
+        for start in range(len(words)):
+            for end in range(start + 1, min(start + LONGEST_PART, len(words)) + 1):
+                like = SequenceMatcher(None, plain, "".join(word for _, word in words[start:end])).ratio()
+                if like > best[2]:
+                    best = (part, tuple(place for place, _ in words[start:end]), like)
+    return best
 
 
 def side_of(word: str, marks: tuple[str, str]) -> str | None:
@@ -67,6 +90,9 @@ def _unglued(word: str, known: frozenset[str]) -> list[str]:
     low = word.lower()
     if low in known or low in ("left", "right"):
         return [word]
+    if (number := re.fullmatch(r"(\d*)([^\W\d_]{2,})(\d*)", word)) and number[2] != word:  # "wrist1", not "l5"
+        head, middle, tail = number.groups()
+        return [one for one in (head, *_unglued(middle, known), tail) if one]
     for side in ("left", "right"):
         if low.startswith(side):
             return [word[: len(side)], word[len(side) :]]

@@ -1,11 +1,11 @@
 """Naming rules: a rule says how a joint's name is made from a role and a side, and what is wrong with another name."""
 
-import difflib
 import re
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 
-from rigkit.namewords import NameWords, opposite, take_apart
+from rigkit.namewords import NameWords, find_part, opposite, take_apart
 from rigkit.require import RigError
 from rigkit.tables import data_folder, keys, read_table
 
@@ -78,18 +78,26 @@ class NamingRule:
 
         `accepted` are other words for the part which the exercise takes as well. Each suggestion is a good name.
         """
+        asked = [self.words_for(role), *(tuple(re.split(r"[ _]+", words.lower())) for words in accepted)]
         right = self.name_for(role, side)
-        if name == right:
+        if name in (replace(self, parts=((role, " ".join(words)),)).name_for(role, side) for words in asked):
             return ()
-        for words in accepted:
-            if name == replace(self, parts=((role, words),)).name_for(role, side):
-                return ()
-        read = take_apart(name, self.marks, self._known())
-        found = [*self._side_problems(read, side), *self._part_problems(read, role, accepted)]
-        part_fits = not any(kind in ("part-unknown", "part-other") for kind, _ in found)
-        found += self._form_problems(read, part_fits)
-        if not found:  # a name that differs in a way which none of the above has a word for
-            found = [("part-unknown", f"the rule ({self.title}) does not make this name")]
+        known = {" ".join(words): role for words in asked}
+        known |= {said: other for other, _ in self.parts if (said := " ".join(self.words_for(other))) not in known}
+        read = take_apart(name, self.marks, self._known() | {word for words in asked for word in words})
+        part, places, like = find_part(read, known)
+        found = self._side_problems(read, side)
+        this, written = " ".join(asked[0]), " ".join(read.words[i] for i in places)
+        if like < LIKELY:
+            places = tuple(place for place, _ in read.part)
+            found.append(("part-unknown", f"there is no part in it that this rule knows; the rule's word is {this}"))
+        elif known[part] != role:
+            said = part if like == 1.0 else f"{written}, which looks like {part}"
+            found.append(("part-other", f"it says {said}, and this joint lies where the {this} should be"))
+        elif like < 1.0:
+            found.append(("part-misspelt", f"{written} looks like a slip of {part}"))
+        found += self._form_problems(read, places, part if like == 1.0 else None)
+        found = found or [("separator", f"the rule ({self.title}) does not write it so")]
         unique = {kind: said for kind, said in reversed(found)}
         return tuple(NameProblem(kind, unique[kind], right) for kind in dict(found))
 
@@ -97,55 +105,54 @@ class NamingRule:
         if side is None:
             return [("side-wrong", "a joint in the middle takes no side mark")] if read.sides else []
         mark = self.marks[0] if side == "left" else self.marks[1]
-        if not read.sides:
+        said = sorted({one for _, one in read.sides})
+        if not said:
             return [("side-missing", f"it does not say which side it is on; this is the {side} one")]
-        if any(said != side for _, said in read.sides):
-            return [("side-wrong", f"it says {'right' if side == 'left' else 'left'}, and this is the {side} one")]
+        if said != [side]:
+            return [("side-wrong", f"it says {' and '.join(said)}, and this is the {side} one")]
         written = [read.words[i] for i, _ in read.sides]
         other = next((word for word in written if word.lower() != mark.lower()), None)
-        return [("side-mark", f"this rule writes the side as {mark}, not {other}")] if other else []
+        found = [("side-mark", f"this rule writes the side as {mark}, not {other}")] if other else []
+        return found + ([("doubled", "it says the side twice")] if len(written) > 1 else [])
 
-    def _part_problems(self, read: NameWords, role: str, accepted: tuple[str, ...]) -> list[tuple[str, str]]:
+    def _form_problems(self, read: NameWords, places: tuple[int, ...], part: str | None) -> list[tuple[str, str]]:
+        """What is wrong with the form of the words that belong: the side marks, and the part's words at `places`.
+        `part` is what these say letter by letter, None where they do not."""
         found = []
-        words = [word for _, word in read.part]
-        once = [word for i, word in enumerate(words) if word not in words[:i]]
-        right = " ".join(self.words_for(role))
-        if len(read.sides) > 1 or len(once) < len(words):
-            found.append(("doubled", "a word stands in it twice"))
-            words = once
-        also = (right, *(" ".join(re.split(r"[ _]+", word.lower())) for word in accepted))
-        if len(words) > 1 and words[-1].isdecimal() and " ".join(words[:-1]) in also and " ".join(words) not in also:
-            found.append(("doubled", f"{words[-1]} at its end is the number of a copy"))
-            words = words[:-1]
-        said = " ".join(words)
-        if said in also or "".join(words) in {word.replace(" ", "") for word in also}:
-            return found
-        known = {" ".join(self.words_for(other)): other for other, _ in self.parts} | {right: role}
-        likely = difflib.get_close_matches(said, list(known), n=1, cutoff=LIKELY)
-        if not said:
-            found.append(("part-unknown", f"it does not say which part it is: {right}"))
-        elif likely and known[likely[0]] != role:
-            found.append(("part-other", f"it says {likely[0]}, and this joint lies where the {right} should be"))
-        elif likely:
-            found.append(("part-misspelt", f"{said} looks like a slip of {right}"))
-        else:
-            found.append(("part-unknown", f"{said} is not this rule's word for it, which is {right}"))
-        return found
-
-    def _form_problems(self, read: NameWords, part_fits: bool) -> list[tuple[str, str]]:
-        found = []
-        if read.sides and read.part:
-            first = read.sides[0][0] < read.part[0][0]
-            if first != (self.order[0] == "side"):
-                found.append(("order", f"the {self.order[0]} comes first"))
-        if any(word != self._cased(word, i) for i, word in enumerate(read.words)):
+        rest = [(place, word) for place, word in read.part if place not in places]
+        inside = {word for place, word in read.part if place in places}
+        if twice := [word for _, word in rest if word in inside]:
+            found.append(("doubled", f"the word {twice[0]} stands in it twice"))
+        if extra := [read.words[place] for place, word in rest if word not in inside]:
+            one = len(extra) == 1
+            what = "words" if not one else "number" if extra[0].isdecimal() else "word"
+            listed = ", ".join(extra[:-1]) + ("" if one else " and ") + extra[-1]
+            found.append(("extra-word", f"the {what} {listed} {'does' if one else 'do'} not belong to it"))
+        sides = [place for place, _ in read.sides]
+        first, then = (sides, places) if self.order[0] == "side" else (places, sides)
+        if first and then and max(first) > min(then):
+            found.append(("order", f"the {self.order[0]} comes first"))
+        belong = sorted((*sides, *places))
+        glued = part is not None and tuple(read.words[i].lower() for i in places) != tuple(part.split())
+        cased = all(read.words[place] == self._cased(read.words[place], i) for i, place in enumerate(belong))
+        if not cased or (glued and not self.separator):
             found.append(("case", f"letters are {CASE_WORDS[self.case]}"))
-        inner = read.between[1:-1]
-        ends = read.between[0] + read.between[-1]
-        if ends or (part_fits and any(gap != self.separator for gap in inner)):
-            said = f"words are joined by {self.separator}" if self.separator else "words are joined without a sign"
-            found.append(("separator", said + " and nothing stands before or after"))
+        gaps = [read.between[i] for i in belong[1:] if i - 1 in belong] if part is not None else []
+        if any(gap != self.separator for gap in gaps) or (glued and self.separator):
+            joined = f"by {self.separator}" if self.separator else "without a sign"
+            found.append(("separator", f"words are joined {joined}"))
+        elif read.between[0] + read.between[-1]:
+            found.append(("separator", "no sign stands before or after it"))
         return found
+
+    def style_of(self, name: str, role: str) -> str:
+        """A name with its part blanked, so that names of one style give one text: l_elbow and l_wrist give "l_*"."""
+        read = take_apart(name, self.marks, self._known())
+        _, places, _ = find_part(read, [" ".join(self.words_for(role))])
+        words = list(read.words)
+        for i in places:
+            words[i] = next((case for case in CASES if words[i] == replace(self, case=case)._cased(words[i], i)), "?")
+        return read.between[0] + "".join(word + gap for word, gap in zip(words, read.between[1:], strict=True))
 
     def _known(self) -> frozenset[str]:
         return frozenset(word for role, _ in self.parts for word in self.words_for(role))
@@ -210,3 +217,9 @@ def read_rule(path: str | Path) -> NamingRule:
         marks,
         tuple(parts.items()),
     )
+
+
+@cache
+def bundled_rules() -> tuple[NamingRule, ...]:
+    """All rules in `data/naming`, by their file names."""
+    return tuple(read_rule(path.stem) for path in sorted((data_folder() / "naming").glob("*.toml")))

@@ -1,7 +1,6 @@
 """Report: a class's Results as self-contained HTML pages, one for the class and one for each student (Jinja2)."""
 
 import hashlib
-import math
 import re
 from functools import cache
 from pathlib import Path
@@ -10,17 +9,20 @@ from rigkit.files.rubrics import CRITERIA, read_finding_kinds
 from rigkit.marking import Class, Result
 
 MADE_BY = '<meta name="generator" content="rigkit">'
+# What is charged under each criterion; a joint may also lie off without a charge, within what is allowed.
 CRITERION_WORDS = {
-    "structure": ("Structure", "are the joints there, and do they hang on one another rightly"),
-    "centring": ("Centring", "does each joint lie in the middle of the flesh"),
-    "fold": ("Place along the limb", "does each joint lie where the limb folds"),
-    "bend": ("Bend", "which way will the limb fold"),
+    "structure": ("Structure", "joints missing, too many, in one place, or under the wrong parent"),
+    "centring": ("Centring", "joints further off the middle than is allowed, where no other charge covers it"),
+    "fold": ("Place along the limb", "joints beside the stretch of limb that folds"),
+    "bend": ("Bend", "a limb at rest that is bent the wrong way, too little, too much or sideways"),
     "frames": ("Axes", "the joints' own axes"),
-    "names": ("Names", "do the names follow the naming rule"),
-    "mirror": ("Mirror", "is the other side the mirror image"),
+    "names": ("Names", "names that do not follow the naming rule"),
+    "mirror": ("Mirror", "a side that is not the mirror image of the other"),
 }
+CAP_WORDS = {"bends-wrong-way": "a limb that bends the wrong way cannot pass"}  # others by the finding's title
 SIGNS = {"right": "\N{HEAVY CHECK MARK}", "mend": "\N{HEAVY MULTIPLICATION X}", "tell": "?"}
-WORDS = {"right": "right", "mend": "to mend", "tell": "not judged"}
+MOST_FINDINGS = 20  # printed on a page; results.json has all
+MOST_NAMED = 4  # joints named in a cell
 
 
 def page_name(student: str) -> str:
@@ -45,31 +47,43 @@ def class_page(room: Class) -> str:
         (kinds[kind], len(ids), ", ".join(sorted(ids)[:8]) + (" ..." if len(ids) > 8 else ""))
         for kind, ids in sorted(who.items(), key=lambda item: (-len(item[1]), item[0]))
     ]
-    shown = [name for name in CRITERIA if any((one.criteria or {}).get(name, _NOT).judged for one in room.counting)]
+    shown = [name for name in CRITERIA if any(_cell(one, name)["of"] for one in room.counting)]
     rows = [
         {
             "result": one,
             "page": page_name(one.id),
             "cells": [_cell(one, name) for name in shown],
             "titles": _titles(one),
+            "limit": sum(cap["took"] for cap in one.caps),
         }
         for one in room.counting
     ]
-    others = [one for one in room.results if not any(one is counted for counted in room.counting)]
+    counted = {(one.id, one.file) for one in room.counting}
     return _template("class.html").render(
         room=room, rows=rows, again=again, shown=shown, marks=marks, middle=middle, words=CRITERION_WORDS,
-        others=[one for one in others if (one.id, one.file) not in {(c.id, c.file) for c in room.counting}],
+        others=[one for one in room.results if (one.id, one.file) not in counted], most_passed=MOST_FINDINGS,
+        limited=any(row["limit"] for row in rows), signs=SIGNS,
     )  # fmt: skip
 
 
 def student_page(result: Result, room: Class) -> str:
     """One student's page: the mark, each finding with its mend, the scores, and all that was measured."""
     kinds = read_finding_kinds()
-    findings = [{"found": one, "kind": kinds[one.finding]} for one in result.findings]
-    scores = [(name, _cell(result, name), (result.criteria or {}).get(name)) for name in CRITERIA]
+    extra = {one.joint for one in result.measurements if one.measure == "extra"}
+    shown, rest = result.findings[:MOST_FINDINGS], result.findings[MOST_FINDINGS:]
+    others = dict.fromkeys(kinds[one.finding].title.lower() for one in rest)
+    alike = {one.finding for one in rest} <= {one.finding for one in shown}
+    rows = [
+        {"found": one, "kind": kinds[one.finding], "joint": f"{'joint' if one.joint in extra else 'the'} {one.joint}"}
+        for one in shown
+    ]
     return _template("student.html").render(
-        result=result, room=room, findings=findings, scores=[row for row in scores if row[2] and row[2].judged],
-        words=CRITERION_WORDS, kinds=kinds, signs=SIGNS, others=[one for one in room.results if one.id == result.id],
+        result=result, room=room, findings=rows, rest=rest,
+        rest_words="more of the same kind" if alike else f"more: {', '.join(others)}",
+        scores=[(name, cell) for name in CRITERIA if (cell := _cell(result, name))["of"]],
+        by_rubric=sum(one.cost for one in result.findings), kinds=kinds, signs=SIGNS, words=CRITERION_WORDS,
+        cap_words={kind: one.title.lower() for kind, one in kinds.items()} | CAP_WORDS,
+        others=[one for one in room.results if one.id == result.id],
     )  # fmt: skip
 
 
@@ -78,20 +92,24 @@ def _titles(result: Result) -> list[str]:
     joints: dict[str, list[str]] = {}
     for found in result.findings:
         joints.setdefault(read_finding_kinds()[found.finding].title, []).append(found.joint)
-    return [f"{title} ({', '.join(names)})" for title, names in joints.items()]
-
-
-class _NOT:
-    judged = False
+    named = []
+    for title, names in joints.items():
+        more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
+        named.append(f"{title} ({', '.join(names[:MOST_NAMED])}{more})")
+    return named
 
 
 def _cell(result: Result, criterion: str) -> dict:
-    score = (result.criteria or {}).get(criterion)
+    """One criterion of one hand-in in points of 100: what it can give ("of"; 0 where it was not judged), what was
+    taken off and what was kept."""
+    scores = result.criteria or {}
+    score = scores.get(criterion)
     if score is None or score.score is None or not score.judged:
-        return {"verdict": "tell", "sign": SIGNS["tell"], "word": WORDS["tell"], "share": ""}
-    verdict = "right" if score.score == 1.0 else "mend"
-    share = f"{math.floor(100 * score.score)} %"  # never rounded up to all of it
-    return {"verdict": verdict, "sign": SIGNS[verdict], "word": WORDS[verdict], "share": share}
+        return {"verdict": "tell", "sign": SIGNS["tell"], "of": 0.0, "off": 0.0, "kept": 0.0}
+    of = 100 * score.weight / sum(one.weight for one in scores.values() if one.judged)
+    off = sum(one.cost for one in result.findings if one.criterion == criterion)
+    verdict = "mend" if off else "right"
+    return {"verdict": verdict, "sign": SIGNS[verdict], "of": of, "off": off, "kept": max(of - off, 0.0)}
 
 
 @cache
@@ -101,5 +119,5 @@ def _template(name: str):
     folder = Path(__file__).parent / "templates"
     world = Environment(loader=FileSystemLoader(folder), autoescape=True, undefined=StrictUndefined,
                         trim_blocks=True, lstrip_blocks=True)  # fmt: skip
-    world.filters["amount"] = lambda value: value if isinstance(value, str) else f"{value:.1f}"
+    world.filters["points"] = lambda value: f"{value:.2f}".removesuffix("0")  # costs are kept to 0.01
     return world.get_template(name)

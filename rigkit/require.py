@@ -112,7 +112,7 @@ def number(value: object, what: str, least: float = -np.inf, most: float = np.in
         result = np.inf
     if not np.isfinite(result) or not least <= result <= most:
         span = f" from {least:g} to {most:g}" if np.isfinite(least) or np.isfinite(most) else ""
-        raise RigError(f"a finite number{span}", shown(value), where=what)
+        raise RigError(f"a number{span}" if span else "a finite number", shown(value), where=what)
     return result
 
 

@@ -5,8 +5,9 @@ from dataclasses import dataclass, replace
 
 from rigkit.files.rubrics import CRITERIA, Rubric, read_finding_kinds, read_rubric
 from rigkit.measures.base import Measurement
-from rigkit.mends import half_up
-from rigkit.rubric_place import Charge, bend, centring, station, with_mends
+from rigkit.measures.structure import LIMB
+from rigkit.mends import half_up, parts
+from rigkit.rubric_place import Charge, bend, centring, station, too_far, with_mends
 
 __all__ = ["Finding", "Judged", "Rubric", "Score", "judge", "read_rubric"]
 
@@ -64,11 +65,14 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric) -> Judged:
     scores["structure"], some = _structure(table, rubric, notices)
     charges += some
     for criterion, one_joint in (("centring", centring), ("fold", station), ("bend", bend), ("names", _names)):
-        rows = [one_joint(role, facts, rubric) for role, facts in found.items()]
+        off = {one.joint for one in charges if one.finding in ("off-centre", "outside-flesh")}
+        more = (off,) if one_joint is bend else ()
+        rows = [one_joint(role, facts, rubric, *more) for role, facts in found.items()]
         judged = [score for score, _ in rows if score is not None]
         if judged:
             scores[criterion] = sum(judged) / len(judged)
-            charges += [replace(charge, loss=charge.loss / len(judged)) for _, more in rows for charge in more]
+            charges += [replace(charge, loss=charge.loss / len(judged)) for _, some in rows for charge in some]
+    notices += sorted({facts["names-alike"] for facts in found.values() if "names-alike" in facts})
     for role, facts in found.items():
         if facts.get("state") == "open mesh" and "offset" not in facts:
             notices.append(f"The mesh is open where the {role} lies, so its middle cannot be told.")
@@ -81,13 +85,40 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric) -> Judged:
     judged_ones = [(one.weight, one.score or 0.0) for one in criteria.values() if one.judged]
     whole = sum(weight for weight, _ in judged_ones)
     mark = 100 * sum(weight * score for weight, score in judged_ones) / whole if whole else 0.0
-    findings = tuple(_finding(charge, criteria, whole) for charge in charges if _counts(charge, criteria))
-    caps: tuple[dict, ...] = tuple(
-        {"finding": kind, "cap": cap, "before": half_up(mark, 1)}
-        for kind, cap in rubric.caps.items() if any(one.finding == kind for one in findings)
+    limits = dict(rubric.caps)
+    if "joint-missing" in limits:
+        limits["joint-missing"] *= _share_found(table)
+    findings = _in_order([_finding(one, criteria, whole) for one in charges if _counts(one, criteria)], limits, table)
+    there = {one.finding for one in findings}
+    capped = half_up(min([mark, *(cap for kind, cap in limits.items() if kind in there)]), 1)
+    caps: list[dict] = []
+    for kind in sorted(there & set(limits), key=lambda kind: (limits[kind], kind)):  # the lowest takes it all
+        took = 0.0 if caps else half_up(half_up(mark, 1) - capped, 1)
+        caps.append({"finding": kind, "cap": half_up(limits[kind], 1), "before": half_up(mark, 1), "took": took})
+    return Judged(capped, criteria, tuple(caps), findings, tuple(notices))
+
+
+def _share_found(table: Mapping[str, Mapping]) -> float:
+    """The share of required joints that are there."""
+    required = [facts["found"] == "yes" for facts in table.values() if facts.get("need") == "required"]
+    return sum(required) / len(required) if required else 1.0
+
+
+def _in_order(findings: list[Finding], limits: Mapping[str, float], table: Mapping) -> tuple[Finding, ...]:
+    """What caps first, the lowest cap first; then the dearest first; then as the exercise orders its joints. A move
+    that mends several findings of a joint is told as the same one after the first."""
+    roles = [joint for joint, facts in table.items() if "need" in facts]
+    findings = sorted(
+        findings,
+        key=lambda one: (limits.get(one.finding, 101.0), -one.cost,
+                         roles.index(one.joint) if one.joint in roles else len(roles), one.joint),
     )  # fmt: skip
-    lowest = min([mark, *(rubric.caps[one["finding"]] for one in caps)])
-    return Judged(half_up(lowest, 1), criteria, caps, findings, tuple(notices))
+    told: set[tuple] = set()
+    for i, one in enumerate(findings):
+        if (one.joint, one.move) in told and one.move is not None:
+            findings[i] = replace(one, mend=one.mend.removesuffix(".") + ", only once: the same move mends this.")
+        told.add((one.joint, one.move))
+    return tuple(findings)
 
 
 def _counts(charge: Charge, criteria: Mapping[str, Score]) -> bool:
@@ -108,58 +139,112 @@ def _finding(charge: Charge, criteria: Mapping[str, Score], whole: float) -> Fin
 
 def _structure(table: Mapping[str, Mapping], rubric: Rubric, notices: list[str]) -> tuple[float, list[Charge]]:
     asked = {role: facts for role, facts in table.items() if "need" in facts}
+    if LIMB in table:
+        return 0.0, [_elsewhere(table[LIMB])]
     counted = [role for role, facts in asked.items() if facts["found"] == "yes" or facts["need"] == "required"]
     charges = []
     for role in counted:
         facts = asked[role]
-        name, above = facts["name-asked"], facts["parent-asked"]
+        name, above = facts.get("name-asked"), facts["parent-asked"]
         if facts["found"] == "no":
             where = "" if above == "none" else f", below the {above}"
             charges.append(Charge("joint-missing", role, 1.0 / len(counted), "none", "one joint",
                                   f"There is no joint for the {role}.",
                                   f"Add a joint for the {role}{where}, and name it {name}."))  # fmt: skip
-        elif facts["parent"] != above:
+            continue
+        if facts["parent"] != above:
             hangs = "on no other joint" if facts["parent"] == "none" else f"on the {facts['parent']}"
             should = "it should be the topmost of the limb" if above == "none" else f"it should hang on the {above}"
             mend = f"Take the {role} off its parent." if above == "none" else f"Make the {above} the {role}'s parent."
             charges.append(Charge("wrong-parent", role, (1.0 - rubric["structure.wrong_parent"]) / len(counted),
                                   facts["parent"], above, f"The {role} hangs {hangs}; {should}.", mend))  # fmt: skip
-    names = {facts["name"]: role for role, facts in asked.items() if "name" in facts}
-    spared = []
-    for label, facts in table.items():
-        if facts.get("extra", "ignored") == "ignored":
-            continue
-        near = facts.get("nearest-distance", float("inf")) <= rubric["structure.doubled_mm"]
-        twin = names.get(facts["extra-name"], facts.get("nearest") if near else None)
-        take_out = f"Take out the joint {label}."
-        if twin is not None:
-            why = "lies in the same place" if near else "has the same name"
-            charges.append(Charge("joint-doubled", label, rubric["structure.extra"], "two joints", "one joint",
-                                  f"The joint {label} {why} as the {twin}.", take_out))  # fmt: skip
-        elif facts["extra"] in ("above", "below") or facts.get("off-bone", 1.0) <= rubric["structure.on_line"]:
-            spared.append(label)
-        else:
-            charges.append(Charge("joint-extra", label, rubric["structure.extra"], "one joint too many", "none",
-                                  f"The joint {label} was not asked for and lies {facts['extra']} the asked ones.",
-                                  take_out))  # fmt: skip
-    if spared:
-        more = f" and {len(spared) - 6} more" if len(spared) > 6 else ""
-        notices.append(f"Joints that were not asked for and do no harm: {', '.join(spared[:6])}{more}.")
+        gap, least = facts.get("parent-distance", float("inf")), rubric["structure.coincide_mm"]
+        if gap < least:  # two joints in one place are as good as one
+            charges.append(Charge("joints-coincide", role, 1.0 / len(counted), gap, least,
+                                  f"The {role} and the {above} lie in one place, with no bone between them.",
+                                  f"Move the {role} and the {above} apart, each to its own place."))  # fmt: skip
+    charges += _extras(table, asked, rubric, notices)
     loss = sum(charge.loss for charge in charges)
     if loss > 1.0:
         charges = [replace(charge, loss=charge.loss / loss) for charge in charges]
     return max(1.0 - loss, 0.0), charges
 
 
+def _elsewhere(facts: Mapping) -> Charge:
+    """No asked joint was found though joints are there: one finding for all."""
+    far = facts["distance"]
+    about = f"{half_up(far / 1000, 0):g} m" if far >= 10000 else f"{half_up(far, -1):g} mm"
+    other = {facts["side"], facts["side-asked"]} == {"left", "right"}
+    side = f"on the character's {facts['side']} side, " if other else ""
+    return Charge("limb-elsewhere", LIMB, 1.0, far, 0.0,
+                  f"None of the joints asked for was found: the joints lie {side}about {about} from this limb "
+                  f"({too_far(parts(facts, 'away'))}).",
+                  "Check the side, the axes and the units of the export, and export it again.")  # fmt: skip
+
+
+def _extras(table: Mapping[str, Mapping], asked: Mapping, rubric: Rubric, notices: list[str]) -> list[Charge]:
+    """Joints that were not asked for: a finding where they do harm in the limb's own chain, else a notice for all."""
+    names = {facts["name"]: role for role, facts in asked.items() if "name" in facts}
+    twins, strays, spared = [], [], []
+    for label, facts in table.items():
+        if facts.get("extra", "ignored") == "ignored":
+            continue
+        near = facts.get("nearest-distance", float("inf")) <= rubric["structure.doubled_mm"]
+        twin = names.get(facts["extra-name"], facts.get("nearest") if near else None)
+        if facts["extra"] == "outside":
+            spared.append(label)
+        elif twin is not None:
+            twins.append((label, f"{'lies in the same place' if near else 'has the same name'} as the {twin}"))
+        elif facts["extra"] == "below" or facts.get("off-bone", 0.0) <= rubric["structure.beside_bone"]:
+            spared.append(label)
+        else:
+            strays.append((label, f"was not asked for and lies {facts['extra']} the asked ones"))
+    if spared:
+        notices.append(f"Joints that were not asked for and do no harm: {_listed(spared, 6)}.")
+    charges = []
+    for kind, found, many, measured in (
+        ("joint-doubled", twins, "are there twice", "two joints"),
+        ("joint-extra", strays, "were not asked for", "one joint too many"),
+    ):
+        loss = rubric["structure.extra"] * len(found)
+        if len(found) == 1:
+            ((label, why),) = found
+            charges.append(Charge(kind, label, loss, measured, "one joint" if found is twins else "none",
+                                  f"The joint {label} {why}.", f"Take out the joint {label}."))  # fmt: skip
+        elif found:
+            charges.append(Charge(kind, LIMB, loss, f"{len(found)} joints too many", "none",
+                                  f"{len(found)} joints {many}: {_listed([label for label, _ in found], 3)}.",
+                                  "Take them out."))  # fmt: skip
+    return charges
+
+
+def _listed(labels: list[str], most: int) -> str:
+    labels = sorted(labels)
+    return ", ".join(labels[:most]) + (f" and {len(labels) - most} more" if len(labels) > most else "")
+
+
+# problems of a name that cost of their own; every other one is a matter of style
+NAMES = {"side-wrong": "side_wrong", "side-missing": "side_missing", "part-other": "part", "part-unknown": "part",
+         "part-misspelt": "misspelt"}  # fmt: skip
+
+
 def _names(role: str, facts: Mapping, rubric: Rubric) -> tuple[float, list[Charge]]:
-    kinds = read_finding_kinds()
-    problems = [(key.removeprefix("name-"), said) for key, said in facts.items()
-                if key.startswith("name-") and key != "name-asked"]  # fmt: skip
-    each = min(rubric["names.each"], 1.0 / len(problems)) if problems else 0.0
-    shown = f'named "{facts["name"]}"' if facts["name"] else "without a name"
-    charges = [
-        Charge(kind if kind in kinds else f"name-{kind}", role, each, facts["name"], facts["name-asked"],
-               f"The {role}, {shown}: {said}.", f"Name it {facts['name-asked']}.")
-        for kind, said in problems
-    ]  # fmt: skip
-    return 1.0 - each * len(problems), charges
+    name, right = facts.get("name", ""), facts.get("name-asked", "")
+    told = [(key.removeprefix("name-"), said) for key, said in facts.items()
+            if key.startswith("name-") and key != "name-asked"]  # fmt: skip
+    shown = f'named "{name}"' if name else "without a name"
+    rows = [(kind, rubric[f"names.{NAMES[kind]}"], f"The {role}, {shown}: {said}.")
+            for kind, said in told if kind in NAMES]  # fmt: skip
+    style = [(kind, said) for kind, said in told if kind not in NAMES]
+    if style:
+        why = "; ".join(said for _, said in style)
+        rows.append((style[0][0], rubric["names.style"],
+                     f'The {role}: it is written "{name}"; the rule says {right} ({why}).'))  # fmt: skip
+    score, charges = 1.0, []
+    for kind, cost, message in rows:
+        loss = min(cost, score)
+        score -= loss
+        if loss > 0:
+            kind = kind if kind in read_finding_kinds() else f"name-{kind}"
+            charges.append(Charge(kind, role, loss, name, right, message, f"Name it {right}."))
+    return score, charges

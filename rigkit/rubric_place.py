@@ -1,14 +1,14 @@
 """Judging places: one joint's measurements and a rubric give scores 0..1 for centring, fold and bend, and charges."""
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from rigkit import mends
 from rigkit.files.rubrics import Rubric
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
-from rigkit.mends import SIDES, bend_of, half_up, main_way, millimetres, parts, way_words
+from rigkit.mends import SIDES, apart, bend_of, half_up, main_way, millimetres, parts, way_words
 from rigkit.section import NOTHING, OUTSIDE
 
 PAST = {"back": "backwards", "forward": "forwards", "up": "upwards", "down": "downwards", "out": "outwards",
@@ -45,23 +45,22 @@ def centring(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, l
     charged, radius = mends.charged_offset(facts), facts["radius"]
     size = float(np.linalg.norm(charged))
     score = falling(size / radius, rubric["centring.allowed"], rubric["centring.failing"])
-    if score == 1.0:
+    outside = facts["state"] == OUTSIDE
+    if score == 1.0 and not outside:
         return score, []
     allowed = rubric["centring.allowed"] * radius
     middle = "middle of its region" if facts["place"] == "region" else "middle of the flesh"
-    outside = facts["state"] == OUTSIDE
     whole = facts["offset"]
-    message = (
-        f"The {role} lies {'outside the flesh, ' if outside else ''}{millimetres(max(whole, size))} from the {middle}"
-    )
-    message += f" ({_ways(charged)}); "
-    if whole > size + 1.0:  # the rest is paid for as a bend
-        message += f"{millimetres(size)} of that counts here, the rest as its bend; "
-    message += f"up to {millimetres(allowed)} is right."
+    counts, lies, up_to = apart(size, whole, allowed) if whole > size + 1.0 else apart(size, size, allowed)
+    air = "outside the flesh, " if outside else ""
+    message = f"The {role} lies {air}{lies} from the {middle} ({too_far(charged)}); "
+    if counts != lies:  # the rest is paid for as a bend
+        message += f"{counts} of that counts here, the rest as its bend; "
+    message += f"up to {up_to} is right."
     return score, [Charge("outside-flesh" if outside else "off-centre", role, 1.0 - score, size, allowed, message, "")]
 
 
-def _ways(arrow: np.ndarray) -> str:
+def too_far(arrow: np.ndarray) -> str:
     """The body directions that matter in an arrow: "too far out and forward"."""
     rounded = np.array([half_up(x) if abs(x) > 0.35 * np.abs(arrow).max() else 0.0 for x in arrow])
     names = [words.split()[0] for words in way_words(rounded).replace(" and ", ", ").split(", ")]
@@ -80,15 +79,19 @@ def station(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, li
     beyond = parts(facts, "station")
     up_the_limb = float(beyond @ parts(facts, "axis")) > 0
     move = np.array([half_up(x) for x in -beyond * (size + 1.0) / size])
-    message = (f"The {role} lies {millimetres(size)} too far {'up' if up_the_limb else 'down'} the limb, "
-               f"{'above' if up_the_limb else 'below'} the stretch that folds.")  # fmt: skip
+    kind = "elsewhere" if facts["station-radius"] > failing else "off-station"
+    place = f"{'above' if up_the_limb else 'below'} the stretch that folds"
+    if kind == "elsewhere":
+        place = "far from the stretch that folds"
+    message = f"The {role} lies {millimetres(size)} too far {'up' if up_the_limb else 'down'} the limb, {place}."
     mend = f"Slide the {role} {'down' if up_the_limb else 'up'} along the limb: {way_words(move)}."
-    return score, [Charge("off-station", role, 1.0 - score, size, allowed * size / facts["station-radius"], message,
+    return score, [Charge(kind, role, 1.0 - score, size, allowed * size / facts["station-radius"], message,
                           mend, tuple(move.tolist()))]  # fmt: skip
 
 
-def bend(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, list[Charge]]:
-    """Score and charges for the rest bend; None where it is not asked or cannot be told."""
+def bend(role: str, facts: Mapping, rubric: Rubric, off: Collection[str] = ()) -> tuple[float | None, list[Charge]]:
+    """Score and charges for the rest bend; None where it is not asked or cannot be told. off: roles off centre; where
+    a neighbour is and this joint is not, the neighbour pays for what lies sideways."""
     found = bend_of(facts)
     if found is None and facts.get("bend-verdict") == "no line":
         ends = f"the {facts['bend-from']} and the {facts['bend-to']}"
@@ -107,33 +110,41 @@ def bend(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, list[
     else:
         score = falling(along, found.most, 2.0 * found.most)
     charges = []
+    blamed = [] if role in off else [facts[end] for end in ("bend-from", "bend-to") if facts[end] in off]
     if score < 1.0:
         kind = "bend-slight" if along < found.least else "bend-much"
         kind = {WRONG: "bends-wrong-way", STRAIGHT: "too-straight", RIGHT: kind}[verdict]
         limit = found.most if kind == "bend-much" else found.least
-        charges.append(Charge(kind, role, 1.0 - score, along, limit, _bend_words(role, facts, found, kind), ""))
+        own = facts.get("offset-radius", 0.0) > rubric["centring.allowed"]
+        words = _bend_words(role, facts, found, kind, [] if own else blamed)
+        charges.append(Charge(kind, role, 1.0 - score, along, limit, words, ""))
     allowed = rubric["bend.sideways_allowed"]
-    side = falling(abs(facts["bend-sideways-share"]), allowed, rubric["bend.sideways_failing"])
+    side = 1.0 if blamed else falling(abs(facts["bend-sideways-share"]), allowed, rubric["bend.sideways_failing"])
     if side < 1.0 and score > 0.0:  # a limb that folds the wrong way is not charged for its plane as well
         way = main_way(np.sign(found.sideways) * found.side)
-        message = (f"The {role} lies {millimetres(found.sideways)} too far {way} to fold in its plane; "
-                   f"up to {millimetres(allowed * found.line)} is right.")  # fmt: skip
+        lies, up_to = apart(found.sideways, allowed * found.line)
+        message = f"The {role} lies {lies} too far {way} to fold in its plane; up to {up_to} is right."
         charges.append(
             Charge("bend-sideways", role, score * (1.0 - side), abs(found.sideways), allowed * found.line, message, "")
         )
     return score * side, charges
 
 
-def _bend_words(role: str, facts: Mapping, found: mends.Bend, kind: str) -> str:
+def _bend_words(role: str, facts: Mapping, found: mends.Bend, kind: str, blamed: list[str]) -> str:
     line = f"the line from {facts['bend-from']} to {facts['bend-to']}"
     away = main_way(found.away)
     there = SIDES[main_way(found.away if found.along >= 0 else -found.away)]
-    lies = f"The {role} lies {millimetres(found.along)} {there} {line}"
+    limit = {"bend-slight": found.least, "bend-much": found.most}.get(kind, facts["bend-straight"] * found.line)
+    size, edge = apart(found.along, limit)
+    lies = f"The {role} lies {size} {there} {line}" if size != "0 mm" else f"The {role} lies on {line}"
+    if blamed:
+        lies += f" because the {' and the '.join(blamed)} {'lies' if len(blamed) == 1 else 'lie'} off"
+        lies += " its place" if len(blamed) == 1 else " their places"
     return {
         "bends-wrong-way": f"{lies}, so the limb will fold {PAST[away]}, the wrong way.",
-        "too-straight": f"{lies}: too straight to tell which way the limb will fold.",
-        "bend-slight": f"{lies}; only from {millimetres(found.least)} on is it sure which way the limb will fold.",
-        "bend-much": f"{lies}; at most {millimetres(found.most)} is right, or the limb cannot stretch out.",
+        "too-straight": f"{lies}; up to {edge} is too straight to tell which way the limb will fold.",
+        "bend-slight": f"{lies}; only from {edge} on is it sure which way the limb will fold.",
+        "bend-much": f"{lies}; at most {edge} is right, or the limb cannot stretch out.",
     }[kind]
 
 
@@ -144,26 +155,35 @@ KINDS = {"off-centre": "centre", "outside-flesh": "centre", "bend-sideways": "si
 def with_mends(charges: list[Charge], table: Mapping[str, Mapping], rubric: Rubric) -> list[Charge]:
     """The same charges with one move for all that is wrong with a joint's place.
 
-    Where a neighbour is off centre and the joint itself is not, a bend is mended at the neighbour.
+    A joint whose neighbours are off their places too goes to its own middle; where that alone would not cure its
+    bend, the neighbours are mended first.
     """
-    off = {one.joint for one in charges if KINDS.get(one.finding) == "centre"}
+    astray = [kind for kind, fault in KINDS.items() if fault == "centre"] + ["off-station", "elsewhere"]
+    off = {one.joint for one in charges if one.finding in astray}
     done = []
     for charge in charges:
-        facts = table[charge.joint]
         if charge.mend or charge.finding not in KINDS:
             done.append(charge)
             continue
-        faults = frozenset(KINDS[one.finding] for one in charges if one.joint == charge.joint and one.finding in KINDS)
+        facts, role, kind = table[charge.joint], charge.joint, KINDS[charge.finding]
+        faults = {KINDS[one.finding] for one in charges if one.joint == role and one.finding in KINDS}
         first = [facts[end] for end in ("bend-from", "bend-to") if facts.get(end) in off]
-        move = mends.place_move(facts, rubric, faults)
-        found = bend_of(facts)
-        uncured = charge.finding == "bend-sideways" and found is not None and (
-            abs(found.sideways + float(move @ found.side)) > rubric["bend.sideways_allowed"] * found.line
-        )  # fmt: skip
-        if (first and "centre" not in faults) or (uncured and first):
-            mend, moved = f"Mend the {' and the '.join(first)} first, then look at the {charge.joint} again.", None
+        if first and facts.get("offset-radius", 0.0) > rubric["centring.allowed"]:
+            faults.add("centre")
+        move = mends.place_move(facts, rubric, frozenset(faults), own=bool(first))
+        if first and (("centre" not in faults) or not _cured(kind, facts, move, rubric)):
+            mend = f"Mend the {' and the '.join(first)} first, then look at the {role} again."
+            done.append(replace(charge, mend=mend))
         else:
-            mend, moved = f"Move the {charge.joint} {way_words(move)}.", tuple(move.tolist())
-        done.append(Charge(charge.finding, charge.joint, charge.loss, charge.measured, charge.allowed, charge.message,
-                           mend, moved))  # fmt: skip
+            done.append(replace(charge, mend=f"Move the {role} {way_words(move)}.", move=tuple(move.tolist())))
     return done
+
+
+def _cured(kind: str, facts: Mapping, move: np.ndarray, rubric: Rubric) -> bool:
+    """Whether a move (3,) in mm of this joint alone cures a fault of that kind."""
+    found = bend_of(facts)
+    if kind == "centre" or found is None:
+        return True
+    if kind == "sideways":
+        return abs(found.sideways + float(move @ found.side)) <= rubric["bend.sideways_allowed"] * found.line
+    return found.least <= found.along + float(move @ found.away) <= found.most

@@ -10,7 +10,7 @@ import numpy as np
 
 from rigkit.bench_parts import Limb, bend_mark, folds_of, room_for, slice_of
 from rigkit.bench_plates import PLATE, VIEWS
-from rigkit.bench_words import picture_sentence, place_sentence
+from rigkit.bench_words import picture_sentence, told_place
 from rigkit.files.exercise import Exercise
 from rigkit.outline import Edges
 from rigkit.picture import LIGHT, fit_views
@@ -60,7 +60,7 @@ def picture(
 
 def _slice(limb: Limb, skeleton: Skeleton, role: str, with_bend: bool) -> tuple[str, str]:
     title = f"Slice through the {role}"
-    sentence = f"{title}. {place_sentence(limb, skeleton, role)[2:]}"
+    sentence = f"{title}. {told_place(limb, skeleton, role)}"
     bend = bend_mark(limb, skeleton) if with_bend else None
     laid = slice_of(limb, skeleton, role, with_bend)
     return slice_plate(

@@ -1,7 +1,6 @@
 """A student's own files: layouts kept as they change (one JSON a bench), guesses, and hand-ins counted up.
 
-Every file is written whole beside its place and then moved there, so that a crash leaves the old one or the new one. A
-file that cannot be read is put aside, never overwritten.
+Every file is written whole or not at all. A file that cannot be read is put aside, never overwritten.
 """
 
 from __future__ import annotations
@@ -12,6 +11,7 @@ import re
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from rigkit.files import whole
 from rigkit.files.layout import LONGEST_NAME, Layout, plain_text, read_layout, write_layout
 from rigkit.require import RigError, text
 
@@ -26,11 +26,8 @@ def own_folder(place: tuple[str, str]) -> Path:
 
 def write_whole(path: Path, content: str) -> None:
     """Write a text file whole or not at all. Raises RigError, naming the folder, where it cannot be written."""
-    beside = path.with_name(f"{path.name}.{os.getpid()}.part")
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_text(content, encoding="utf-8", newline="\n")
-        beside.replace(path)
+        whole.write_whole(path, content)
     except OSError as error:
         raise RigError(
             "a folder that can be written",
@@ -117,7 +114,8 @@ def remember(key: str, guess: str) -> None:
 def write_hand_in(layout: Layout, student: str, exercise: str) -> tuple[str, int]:
     """Write a hand-in for a student; returns its place as `hand-ins/NAME.json` and the attempt's number.
 
-    Attempts count up from what lies in the folder. Raises RigError where the name is missing or nothing can be written.
+    Attempts count up from what lies in the folder; the same work again is no new attempt. Raises RigError where the
+    name is missing or nothing can be written.
     """
     notices: list[str] = []
     name = plain_text(text(student, "student", 10 * LONGEST_NAME), "the name", notices).strip()
@@ -132,6 +130,17 @@ def write_hand_in(layout: Layout, student: str, exercise: str) -> tuple[str, int
     pattern = re.compile(re.escape(f"{stem}.{safe_name(exercise, 'exercise')}.") + r"(\d{1,9})\.json")
     found = [pattern.fullmatch(one.name) for one in folder.iterdir()] if folder.is_dir() else []
     attempt = 1 + max([int(one.group(1)) for one in found if one], default=0)
-    file = f"{stem}.{safe_name(exercise, 'exercise')}.{attempt}.json"
-    write_whole(folder / file, write_layout(replace(layout, id=name, exercise=exercise, attempt=attempt, notices=())))
-    return f"{folder.name}/{file}", attempt
+    for number in (attempt - 1, attempt):  # the same work again is the same attempt
+        path = folder / f"{stem}.{safe_name(exercise, 'exercise')}.{number}.json"
+        content = write_layout(replace(layout, id=name, exercise=exercise, attempt=number, notices=()))
+        if number and (number == attempt or _holds(path, content)):
+            break
+    write_whole(path, content)
+    return f"{folder.name}/{path.name}", number
+
+
+def _holds(path: Path, content: str) -> bool:
+    try:
+        return path.read_text(encoding="utf-8") == content
+    except (OSError, UnicodeDecodeError):
+        return False

@@ -19,6 +19,7 @@ MOST_JOINTS = 512  # a full figure with fingers and face has about 150
 LONGEST_NAME = 64  # characters
 MOST_NOTICES = 20  # more are counted, not listed
 METRES = {"m": 1.0, "cm": 0.01, "mm": 0.001, "in": 0.0254}
+UNITS = {"m": "metres", "cm": "centimetres", "mm": "millimetres", "in": "inches"}
 UP = ("+y", "+z")
 FACING = ("+z", "-z", "-y", "+x")
 FILE_KEYS = ("format", "version", "id", "exercise", "attempt", "units", "up", "facing", "joints")
@@ -127,7 +128,7 @@ def _axes(table: dict, notices: list[str]) -> tuple[np.ndarray, float]:
     axes = {"x": [1.0, 0.0, 0.0], "y": [0.0, 1.0, 0.0], "z": [0.0, 0.0, 1.0]}
     upward, forward = (np.array(axes[word[1]]) * (1 if word[0] == "+" else -1) for word in (up, facing))
     if units != "m":
-        notices.append(f"The file is in {units}; it was converted to metres.")
+        notices.append(f"The file is in {UNITS[units]}; it was converted to metres.")
     if (up, facing) != ("+y", "+z"):
         notices.append(f"The file has {up} up and faces {facing}; it was turned to +y up, facing +z.")
     return np.array([np.cross(upward, forward), upward, forward]), METRES[units]
@@ -155,9 +156,10 @@ def _joints(value: object, metres: float, notices: list[str]) -> tuple[list, lis
         names.append(name)
         parents.append(parent)
         positions.append([metres * one for one in place])
-        if max(map(abs, positions[-1])) > FARTHEST:
-            raise RigError(f"coordinates within {FARTHEST:g} m", f"{max(map(abs, positions[-1])):.3g} m",
-                           "the units are wrong", "Check the units of the export", f"{where}, position")  # fmt: skip
+        if (far := max(map(abs, positions[-1]))) > FARTHEST:
+            got = f"{far:,.0f} m" if far < 1e12 else "one of more than twelve digits"
+            raise RigError(f"coordinates within {FARTHEST:,.0f} m", got, "the units are wrong",
+                           "Check the units of the export", f"{where}, position")  # fmt: skip
         rotations.append(_rotation(joint.get("rotation"), f"{where}, rotation", notices))
     return names, parents, np.array(positions), rotations
 

@@ -12,13 +12,13 @@ from rigkit.require import RigError
 from rigkit.tables import data_folder, keys, read_table
 
 CRITERIA = ("structure", "centring", "fold", "bend", "frames", "names", "mirror")
-CAPS = ("bends-wrong-way", "joint-missing")
+CAPS = ("bends-wrong-way", "joint-missing", "joints-coincide", "outside-flesh", "elsewhere", "wrong-parent")
 NUMBERS = {
-    "structure": ("wrong_parent", "extra", "doubled_mm", "on_line"),
+    "structure": ("wrong_parent", "extra", "doubled_mm", "coincide_mm", "beside_bone"),
     "centring": ("allowed", "failing"),
     "fold": ("allowed", "failing"),
     "bend": ("sideways_allowed", "sideways_failing"),
-    "names": ("each",),
+    "names": ("side_wrong", "side_missing", "part", "misspelt", "style"),
 }
 
 
@@ -59,7 +59,7 @@ def read_rubric(path: str | Path) -> Rubric:
     for name, wanted in NUMBERS.items():
         rows = keys(table[name], wanted, (), f"{where}, {name}")
         for key in wanted:
-            most = 1.0 if key in ("wrong_parent", "extra", "each") else 1e6
+            most = 1.0 if name == "names" or key in ("wrong_parent", "extra") else 1e6
             values[f"{name}.{key}"] = require.number(rows[key], f"{where}, {name}.{key}", 0, most)
     for low, high in (("centring.allowed", "centring.failing"), ("fold.allowed", "fold.failing"),
                       ("bend.sideways_allowed", "bend.sideways_failing")):  # fmt: skip

@@ -19,10 +19,10 @@ def measure_all(layout: Layout, exercise: Exercise) -> tuple[Measurement, ...]:
     found = [joint for joint in exercise.joints if joint.role in matched.joints]
     places = {joint.role: skeleton.positions[matched.joints[joint.role]] for joint in found}
     where = {joint.role: placed(exercise, joint, places[joint.role]) for joint in found}
-    rows = structure.measure(skeleton, exercise, matched)
+    rows = structure.measure(skeleton, exercise, matched, {role: one.radius for role, one in where.items()})
     for joint in found:
         rows += centring.measure(joint, where[joint.role], exercise)
         rows += fold.measure(joint, where[joint.role], exercise)
         rows += bend.measure(joint, places, exercise)
-        rows += names.measure(joint, skeleton.names[matched.joints[joint.role]], exercise)
+    rows += names.measure({joint.role: skeleton.names[matched.joints[joint.role]] for joint in found}, exercise)
     return tuple(rows)

@@ -67,3 +67,9 @@ def placed(exercise: Exercise, asked: AskedJoint, point: np.ndarray) -> Placed:
     if held.loop is None or held.state == OPEN:
         return Placed(beyond, None, None, held.state)
     return Placed(beyond, inside - held.loop.centroid, held.loop.radius, held.state)
+
+
+def own_middle(exercise: Exercise, asked: AskedJoint) -> np.ndarray:
+    """The middle (3,) of the flesh half-way down a joint's stretch, or of its region: from the exercise alone."""
+    offset = placed(exercise, asked, asked.middle).offset
+    return asked.middle if offset is None else asked.middle - offset

@@ -1,14 +1,19 @@
 """Centring: how far a joint (3,) lies from the middle of the flesh, or of its region, and which way."""
 
+from functools import lru_cache
+
 import numpy as np
 
 from rigkit.files.exercise import AskedJoint, Exercise
-from rigkit.measures.base import Measurement, Placed, measured, three
+from rigkit.kinematics import rest_bend
+from rigkit.measures.base import Measurement, Placed, measured, own_middle, three
+from rigkit.require import RigError
 from rigkit.vectors import along_and_across, unit
 
 
 def measure(asked: AskedJoint, where: Placed, exercise: Exercise) -> list[Measurement]:
-    """offset in mm and in local radii; its parts out, up, forward, along the fold and across it; radius; state.
+    """offset in mm and in local radii; its parts out, up, forward, along the fold and across it; radius; state;
+    ring-stretch, how far along the fold from the middle the limb as modelled bends rightly.
 
     Where no middle can be told (no flesh, an open mesh) there is the state alone.
     """
@@ -31,6 +36,22 @@ def measure(asked: AskedJoint, where: Placed, exercise: Exercise) -> list[Measur
         rows += [
             measured(role, "offset-along-fold", 1000 * along, "mm"),
             measured(role, "offset-across-fold", 1000 * float(np.linalg.norm(across)), "mm"),
+            measured(role, "ring-stretch", 1000 * ring_stretch(exercise, role), "mm"),
             *three(role, "fold-away", away, exercise, "share"),
         ]
     return rows
+
+
+@lru_cache(maxsize=8)
+def ring_stretch(exercise: Exercise, role: str) -> float:
+    """Metres along the fold from a joint's own middle to the nearest place where the limb bends rightly, its
+    neighbours at their own middles: 0 but on a limb modelled too straight or too bent. No hand-in goes in."""
+    fold = exercise.asked(role).fold
+    if fold is None:
+        return 0.0
+    root, middle, end = (own_middle(exercise, exercise.asked(one)) for one in (fold.between[0], role, fold.between[1]))
+    try:
+        bend = rest_bend(root, middle, end, fold.away, fold.straight)
+    except RigError:
+        return 0.0
+    return min(max(bend.along, fold.least * bend.line), fold.most * bend.line) - bend.along

@@ -1,39 +1,65 @@
 """Structure: which asked joints are there, under which parent, and how each joint that was not asked for lies."""
 
+from collections.abc import Mapping
+
 import numpy as np
 
 from rigkit.files.exercise import Exercise
 from rigkit.matching import Match
-from rigkit.measures.base import Measurement, measured
-from rigkit.require import RigError
+from rigkit.measures.base import Measurement, measured, three
 from rigkit.skeleton import Skeleton
-from rigkit.vectors import length, off_line
+from rigkit.vectors import length
+
+LIMB = "limb"  # stands for a joint where something is measured of them all together
 
 
-def measure(skeleton: Skeleton, exercise: Exercise, matched: Match) -> list[Measurement]:
-    """found, need, parent and parent-asked of each role; kind, nearest role and its distance of each other joint."""
+def measure(
+    skeleton: Skeleton, exercise: Exercise, matched: Match, radii: Mapping[str, float | None]
+) -> list[Measurement]:
+    """found, need, parent, parent-asked and distance from it of each role; kind, nearest role and distances of each
+    other joint; and where no role was found at all, where the joints lie. radii: metres, of the roles found."""
     roles = {number: role for role, number in matched.joints.items()}
     rows: list[Measurement] = []
     for joint in exercise.joints:
         if joint.need == "ignored":
             continue
         found = joint.role in matched.joints
+        above = _asked_above(exercise, joint.role, matched)
         rows.append(measured(joint.role, "need", joint.need, "text"))
         rows.append(measured(joint.role, "found", "yes" if found else "no", "text"))
         if found:
-            above = _matched_above(skeleton, matched.joints[joint.role], roles)
-            rows.append(measured(joint.role, "parent", above or "none", "text"))
-        rows.append(measured(joint.role, "parent-asked", _asked_above(exercise, joint.role, matched), "text"))
+            here = matched.joints[joint.role]
+            rows.append(measured(joint.role, "parent", _matched_above(skeleton, here, roles) or "none", "text"))
+            if above != "none":
+                bone = skeleton.positions[here] - skeleton.positions[matched.joints[above]]
+                rows.append(measured(joint.role, "parent-distance", 1000 * float(length(bone)), "mm"))
+        rows.append(measured(joint.role, "parent-asked", above, "text"))
         if not found:
             side = None if exercise.side == "middle" else exercise.side
             rows.append(measured(joint.role, "name-asked", exercise.naming.name_for(joint.role, side), "text"))
     lines = {i: _line_above(skeleton, i) for i in roles}
     for number in matched.others:
         label = skeleton.names[number] or f"joint {number}"
-        if label in matched.joints or skeleton.names.count(skeleton.names[number]) > 1:
+        if label in matched.joints or label == LIMB or skeleton.names.count(skeleton.names[number]) > 1:
             label = f"{label} (joint {number})"
-        rows += _other(skeleton, number, label, matched, roles, lines)
+        rows += _other(skeleton, number, label, matched, roles, lines, radii)
+    strays = [number for number in matched.others if number not in matched.ignored]
+    if not roles and strays:
+        rows += _limb(skeleton.positions[strays], exercise)
     return rows
+
+
+def _limb(places: np.ndarray, exercise: Exercise) -> list[Measurement]:
+    """How far from the asked limb, and on which side of the body, the middle of places (n, 3) lies."""
+    middle = places.mean(axis=0)
+    away = middle - np.mean([joint.middle for joint in exercise.joints], axis=0)
+    side = "left" if float(exercise.body[0] @ middle) > 0 else "right"
+    return [
+        measured(LIMB, "distance", 1000 * float(length(away)), "mm"),
+        measured(LIMB, "side", side, "text"),
+        measured(LIMB, "side-asked", exercise.side, "text"),
+        *three(LIMB, "away", away, exercise),
+    ]
 
 
 def _matched_above(skeleton: Skeleton, joint: int, roles: dict[int, str]) -> str | None:
@@ -52,14 +78,15 @@ def _asked_above(exercise: Exercise, role: str, matched: Match) -> str:
 
 
 def _other(skeleton: Skeleton, number: int, label: str, matched: Match, roles: dict[int, str],
-           lines: dict[int, set[int]]) -> list[Measurement]:  # fmt: skip
-    """One joint that was not asked for. kind: ignored (by name), above all asked joints, below the last ones, between
-    two, or beside them."""
+           lines: dict[int, set[int]], radii: Mapping[str, float | None]) -> list[Measurement]:  # fmt: skip
+    """One joint that was not asked for. kind: ignored (by name), outside the limb's branch, between two asked joints,
+    below the last ones, or beside: a spur, asked joints go on below the one it hangs on."""
     over = _matched_above(skeleton, number, roles)
-    under = any(number in line for line in lines.values())
-    kind = "between" if over and under else "above" if under else "below" if over else "beside"
-    if over and not under and any(matched.joints[over] in line for line in lines.values()):
-        kind = "beside"  # a spur: asked joints go on below the one it hangs on
+    kind = "below" if over else "outside"
+    if over and any(number in line for line in lines.values()):
+        kind = "between"
+    elif over and any(matched.joints[over] in line for line in lines.values()):
+        kind = "beside"
     if number in matched.ignored:
         kind = "ignored"
     rows = [measured(label, "extra", kind, "text"), measured(label, "extra-name", skeleton.names[number], "text")]
@@ -68,8 +95,10 @@ def _other(skeleton: Skeleton, number: int, label: str, matched: Match, roles: d
         nearest = min(gaps, key=lambda role: (gaps[role], role))
         rows.append(measured(label, "nearest", nearest, "text"))
         rows.append(measured(label, "nearest-distance", 1000 * gaps[nearest], "mm"))
-    if over:
-        rows += _off_bone(skeleton, number, label, matched.joints[over], roles)
+    off = [_off_bone(skeleton, number, matched.joints[above], i, radii[above], radii[role])
+           for i, role in roles.items() if (above := _matched_above(skeleton, i, roles))]  # fmt: skip
+    if any(one is not None for one in off):
+        rows.append(measured(label, "off-bone", min(one for one in off if one is not None), "radius"))
     return rows
 
 
@@ -82,18 +111,12 @@ def _line_above(skeleton: Skeleton, joint: int) -> set[int]:
     return line
 
 
-def _off_bone(skeleton: Skeleton, number: int, label: str, over: int, roles: dict[int, str]) -> list[Measurement]:
-    """How far the joint lies off the straight bone from the asked joint above it to the next one below that."""
-    nexts = [i for i in roles if _matched_above(skeleton, i, roles) == roles[over]]
-    shares = []
-    for end in nexts:
-        start_at, end_at = skeleton.positions[over], skeleton.positions[end]
-        try:
-            off = float(length(off_line(skeleton.positions[number], start_at, end_at)))
-        except RigError:
-            continue
-        bone = end_at - start_at
-        along = float((skeleton.positions[number] - start_at) @ bone / (bone @ bone))
-        if np.clip(along, 0.0, 1.0) == along:
-            shares.append(off / float(length(bone)))
-    return [measured(label, "off-bone", min(shares), "share")] if shares else []
+def _off_bone(skeleton: Skeleton, number: int, start: int, end: int, *radii: float | None) -> float | None:
+    """How far a joint lies off the straight bone between two joints, in the flesh's local radius beside it."""
+    place, start_at, end_at = (skeleton.positions[i] for i in (number, start, end))
+    bone = end_at - start_at
+    along = float(np.clip((place - start_at) @ bone / max(float(bone @ bone), 1e-12), 0.0, 1.0))
+    known = [radius for radius in radii if radius]
+    if not known:
+        return None
+    return float(length(place - start_at - along * bone)) / (known[0] + along * (known[-1] - known[0]))

@@ -109,7 +109,11 @@ def artefacts(tmp_path) -> Path:
 
 
 def open_and_run(page, lab: Lab, notebook: str) -> None:
-    """Open a notebook and run all its cells; a kernel that is not ready when the order comes would open a dialog."""
+    """Open a notebook and run all its cells; a kernel that is not ready when the order comes would open a dialog.
+
+    Work that an earlier test left is taken away first.
+    """
+    shutil.rmtree(lab.folder / "work", ignore_errors=True)
     page.goto(f"{lab.url}lab/tree/{notebook}?reset")
     page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=PATIENCE * 1000)
     page.get_by_text("| Idle").first.wait_for(timeout=PATIENCE * 1000)

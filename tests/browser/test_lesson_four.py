@@ -61,3 +61,17 @@ def test_the_elbow_goes_from_wrong_over_cannot_tell_to_right(lab, page, artefact
         until(page, lambda: "✓ right way" in (plate.text_content() or ""), "the pulled limb")
         page.screenshot(path=artefacts / "lesson-4-pulled.png")
     assert page.get_by_role("spinbutton", name="forward").first.input_value() == str(1 - len(pictures))
+
+
+def test_the_work_is_there_again_after_a_kernel_restart(lab, page):
+    open_and_run(page, lab, LESSON)
+    forward = page.get_by_role("spinbutton", name="forward").first
+    forward.wait_for(timeout=PATIENCE * 1000)
+    forward.fill("-33")
+    forward.press("Enter")
+    words = page.locator("[role=status]").first
+    until(page, lambda: "within the ring" in words.inner_text(), "the elbow in its place")
+    page.evaluate("() => { window.jupyterapp.commands.execute('notebook:restart-run-all'); }")
+    page.locator(".jp-Dialog .jp-mod-accept").click()
+    until(page, lambda: "Your saved work was opened" in page.locator("[role=status]").first.inner_text(), "the work")
+    assert page.get_by_role("spinbutton", name="forward").first.input_value() == "-33"

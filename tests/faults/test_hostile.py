@@ -34,8 +34,8 @@ UNREADABLE = {
     "nan.json": (text().replace("1.12869", "NaN"), "got NaN"),
     "flood.json": (text(joints=[{"name": "a", "position": [0, 0, 0]}] * 10_000), "at most 512 joints, got 10000"),
     "circle.json": (joints(parent=2), "circle"),
-    "far.json": (joints(position=[1e308, 0, 0]), "coordinates within 100000 m"),
-    "overflow.json": (text().replace("1.12869", "1e999"), "finite number"),
+    "far.json": (joints(position=[1e308, 0, 0]), "coordinates within 100,000 m"),
+    "overflow.json": (text().replace("1.12869", "1e999"), "expected a finite number, got inf"),
     "deep.json": (b"[" * 900_000, "lists within lists"),
     "deepobject.json": (b'{"a":' * 190_000, "lists within lists"),
     "huge.json": (b" " * 1_100_000, "at most 1 MB"),
@@ -50,6 +50,7 @@ MARKED = {
     "markup.json": joints(name=MARKUP),
     "formula.json": joints(name=FORMULA),
     "formulaid.json": text(id=FORMULA),
+    "fullwidth.json": text(id="\uff1d1+1"),
     "markupid.json": text(id=MARKUP),
     "nameless.json": joints(name=""),
     "surrogate.json": joints(name="\ud800left_elbow"),
@@ -133,7 +134,8 @@ def test_no_formula_gets_through(run):
     rows = csv.reader(io.StringIO((run[1] / "gradebook.csv").read_text("utf-8")))
     cells = [cell for row in rows for cell in row]
     assert "'" + FORMULA in cells
-    assert not [cell for cell in cells if cell.startswith(("=", "+", "-", "@", "\t", "\r"))]
+    assert "'\uff1d1+1" in cells
+    assert not [cell for cell in cells if cell.lstrip().startswith(tuple("=+-@\t\r\uff1d\uff0b\uff0d\uff20"))]
 
 
 @pytest.mark.parametrize("name", ["empty.json", "deep.json", "circle.json", "broken.glb", "markup.json"])

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from rigkit.files.layout import Layout
@@ -56,11 +56,15 @@ def test_the_order_of_joints_does_not_matter(order, shift):
     assert set(one.measurements) == set(two.measurements)
 
 
-@settings(max_examples=40, deadline=None)
-@given(shifts, st.lists(st.floats(-0.09, 0.06), min_size=2, max_size=8))
+@settings(max_examples=60, deadline=None)
+@given(shifts, st.lists(st.floats(-0.3, 0.06), min_size=2, max_size=8))
 def test_towards_the_right_bend_is_never_worse(shift, steps):
-    """The elbow wanders along its fold direction from wrong to right; until it is bent enough no step costs marks."""
+    """The elbow wanders along its fold direction, from far outside the flesh, from wrong to right; until it is bent
+    enough no step costs marks. Only where its own middle is bent the right way: else the neighbours are to move."""
     key = arm().key.skeleton
+    facts = {m.measure: m.value for m in measure_all(layout(key.at(key.positions + np.array(shift))), arm())
+             if m.joint == "elbow"}  # fmt: skip
+    assume(facts["bend"] - facts["offset-along-fold"] > facts["bend-straight"] * facts["bend-line"])
     start = key.at(key.positions + np.array(shift))
     away = arm().asked("elbow").fold.away
     marks = []
@@ -72,6 +76,31 @@ def test_towards_the_right_bend_is_never_worse(shift, steps):
             break
         marks.append(result.mark)
     assert marks == sorted(marks)
+
+
+far = st.floats(-0.3, 0.3)
+near = st.floats(-0.0025, 0.0025)  # a neighbour off by this in all three directions is within its ring, 4.9 mm
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.tuples(far, far, far), st.tuples(near, near, near), st.tuples(near, near, near),
+       st.lists(st.floats(0.0, 1.0), min_size=2, max_size=12))  # fmt: skip
+def test_straight_to_its_place_is_never_worse(start, one, two, steps):
+    """The elbow comes from anywhere, mostly from outside the flesh, on a straight line to its place."""
+    key = arm().key.skeleton
+    skeleton = key.at(key.positions + np.array([one, (0, 0, 0), two]))
+    marks = [mark(layout(skeleton.moved(1, skeleton.positions[1] + step * np.array(start))), arm()).mark
+             for step in sorted(steps, reverse=True)]  # fmt: skip
+    assert marks == sorted(marks)
+
+
+@pytest.mark.parametrize("way", [(0, 0, 1), (0, 0, -1), (1, 0, 1), (-0.3, 0.2, -1), (0.8, 0.6, -1)])
+def test_no_half_millimetre_on_the_way_costs(way):
+    """As above, step by step, so that no edge (of flesh, ring, bend) is stepped over."""
+    skeleton = arm().key.skeleton
+    steps = np.arange(120, -1, -1)[:, None] * 0.0005 * np.array(way, float)
+    marks = [mark(layout(skeleton.moved(1, skeleton.positions[1] + step)), arm()).mark for step in steps]
+    assert marks == sorted(marks) and marks[-1] == 100.0
 
 
 @settings(max_examples=25, deadline=None)

@@ -27,6 +27,8 @@ def test_title_file_name_and_readme_agree(name):
     assert name == f"{int(number):02d}_{title.lower().replace('-', '_').replace(' ', '_').replace(',', '')}.ipynb"
     readme = (LESSONS.parent / "README.md").read_text()
     assert f"[{number} {title}](lessons/{name})" in readme
+    contents = (LESSONS / "contents.ipynb").read_text(encoding="utf-8")
+    assert f"[{number} · {title}]({name})" in contents
 
 
 @lessons
@@ -35,6 +37,7 @@ def test_previous_and_next_lead_to_the_neighbours(name):
     book = read(name)
     place = BOOKS.index(name)
     links = re.findall(r"\]\(([^)#]+\.ipynb)\)", book.cells[-1].source)
+    links.remove("contents.ipynb")
     assert links == [BOOKS[i] for i in (place - 1, place + 1) if 0 <= i < len(BOOKS)]
     head = "\n".join(cell.source for cell in book.cells[:2])
     assert "minutes" in head and "you will be able to" in head.lower()
@@ -57,8 +60,11 @@ def test_outputs_are_stored_and_clean(name):
         if cell["cell_type"] != "code":
             continue
         text = str(cell["outputs"])
-        compared = {"check", "compare"} & set(cell["metadata"].get("tags", []))
-        assert not compared or cell["outputs"], f"{cell['id']} was cleared, so nothing would be compared"
+        tags_ = set(cell["metadata"].get("tags", []))
+        assert cell["outputs"] or not {"check", "compared"} & tags_, f"{cell['id']} was cleared: nothing is compared"
+        assert not cell["outputs"] or "after-guess" not in tags_, f"{cell['id']} tells what should be guessed first"
+        # nbval wants the count where there is an output; elsewhere it would say that the cell was run
+        assert (cell["execution_count"] is not None) == bool(cell["outputs"]), cell["id"]
         assert "np.float64" not in text and " at 0x" not in text and "Traceback" not in text, cell["id"]
         assert not re.search(r"/(home|root|tmp|Users)/", text), f"{cell['id']} shows a path of one machine"
     assert any("check" in tags(cell) for cell in read(name).cells), "a lesson ends in something checked"

@@ -196,11 +196,36 @@ def test_the_hints_climb_and_the_last_one_mends(exercise):
     said = []
     for _ in range(5):
         bench.parts["hint"].button.click()
-        said.append(bench.words.value.count("Hint "))
-    assert said == [1, 2, 3, 4, 4]
+        said += re.findall(r"Hint (\d) of 4", bench.words.value)
+    assert said == ["1", "2", "3", "4", "4"]  # one at a time, so that the verdict stays in sight
     settings = re.search(r"sliders to out (-?\d+), up (-?\d+), forward (-?\d+)", bench.words.value)
     bench.move("elbow", *map(int, settings.groups()))
     assert check(bench).state == "right"
+
+
+def test_without_the_bend_among_the_criteria_an_elbow_off_the_middle_is_not_forgiven(exercise):
+    """Lesson 2 asks for the middle alone: an elbow in front of the line is not right because a bend would mend it."""
+    bench = a_bench(exercise, ("place", "hint"), "scattered")
+    key, start = exercise.key.skeleton, exercise.start("scattered").skeleton
+    for role, number in bench.limb.roles.items():
+        step = 1000 * (key.positions[number] - start.positions[number])
+        bench.move(role, *step)
+        if role == "elbow":
+            for forward in (0, -20, -40, -50):
+                bench.move(role, step[0], step[1], forward)
+                told = check(bench, ("centring", "fold"), ("elbow",))
+                assert told.state == "look again" and "back" in told.next_step, forward
+                assert "✗ off the middle" in bench.words.value
+            bench.move(role, *step)
+    assert check(bench).state == "right"
+
+
+def test_down_and_back_may_be_said(exercise):
+    bench = a_bench(exercise)
+    bench.move("elbow", down=3, back=30)
+    one = bench.skeleton.positions
+    bench.move("elbow", up=-3, forward=-30)
+    assert np.array_equal(one, bench.skeleton.positions)
 
 
 def test_hints_lead_all_the_way_from_a_scattered_start(exercise):
@@ -256,7 +281,7 @@ def test_stored_outputs_hold_no_address_and_no_place_of_a_machine(exercise):
         if not isinstance(one, Bench) and hasattr(one, "_repr_html_"):
             assert not ADDRESS.search(one._repr_html_())
     assert bench._repr_mimebundle_()["text/plain"] == (
-        "Bench: Orlo's left arm (open this lesson in JupyterLab to use it)"
+        "Bench: Orlo's left arm. Run this cell (Shift+Enter) to open it."
     )
 
 

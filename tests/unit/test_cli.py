@@ -1,17 +1,22 @@
 """The command line and the class: exit statuses, which files are hand-ins, gradebook, pages, roster, attempts."""
 
 import csv
+import html
 import io
 import json
+import re
 import subprocess
 import sys
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
 from rigkit.__main__ import main
-from rigkit.classroom import write_whole
+from rigkit.classroom import safe, write_class
 from rigkit.files.layout import Layout, write_layout
+from rigkit.files.whole import write_whole
+from rigkit.marking import Class, mark
 from rigkit.report import page_name
 from tests.arms import FOLDER, PROJECT, arm, shifted
 
@@ -207,7 +212,90 @@ def test_results_that_cannot_be_written_are_status_one(class_folder, tmp_path, c
 
 def test_an_empty_class(class_folder, tmp_path, capsys):
     assert marked(class_folder, tmp_path / "out") == []
-    assert "0 hand-ins" in capsys.readouterr().out
+    assert "There was nothing to mark: a hand-in is a file ending in .json, .glb or .gltf." in capsys.readouterr().out
+    assert "There was nothing to mark" in page(tmp_path / "out", "class")
+    assert "passed_over" not in (tmp_path / "out" / "results.json").read_text("utf-8")
+
+
+def page(out, name) -> str:
+    """A page's text without its tags, on one line."""
+    text = (out / f"{name}.html").read_text("utf-8").partition("<body>")[2]
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", "", text)).split())
+
+
+def test_what_is_passed_over_is_listed(class_folder, tmp_path, capsys):
+    put(class_folder, "wren.json")
+    put(tmp_path, "elsewhere.json")
+    for name in ("late/heron.ABC", "sorrel.zip", "notes", ".hidden.txt"):
+        (class_folder / name).parent.mkdir(exist_ok=True)
+        (class_folder / name).write_text("x")
+    (class_folder / "link.json").symlink_to(tmp_path / "elsewhere.json")
+    (class_folder / "deep").symlink_to(tmp_path, target_is_directory=True)
+    (class_folder / "again").symlink_to(class_folder / "late", target_is_directory=True)
+    assert [one["file"] for one in marked(class_folder, tmp_path / "out")] == ["wren.json"]
+    away = "a link that leads elsewhere is not followed; hand in the file itself"
+    export = "export as .glb, or hand in the workbook's .json"
+    passed = {
+        "again": away,
+        "deep": away,
+        "late/heron.ABC": f"files ending in .abc are not read; {export}",
+        "link.json": away,
+        "notes": f"a file without an ending is not read; {export}",
+        "sorrel.zip": "files ending in .zip are not read; unpack it and mark again",
+    }
+    told = json.loads((tmp_path / "out" / "results.json").read_text("utf-8"))["passed_over"]
+    assert {one["file"]: one["reason"] for one in told} == passed
+    said, shown = capsys.readouterr().out, page(tmp_path / "out", "class")
+    assert "6 files passed over:" in said
+    for file, reason in passed.items():
+        assert f"  {file}: {reason}.\n" in said and f"{file}: {reason}." in shown
+    assert len(gradebook(tmp_path / "out")) == 1
+    put(class_folder, "late/plover.json")
+    marked(class_folder, class_folder)
+    first = (class_folder / "results.json").read_bytes()
+    marked(class_folder, class_folder)
+    assert (class_folder / "results.json").read_bytes() == first, "results of an earlier run are not listed"
+    assert main(["mark", *map(str, [class_folder / "wren.json", class_folder / "notes"]), "--exercise", str(FOLDER),
+                 "--out", str(tmp_path / "two")]) == 0  # fmt: skip
+    assert "1 file passed over:\n  notes: " in capsys.readouterr().out
+
+
+def test_taken_off_and_mark_make_a_hundred_on_the_page(class_folder, tmp_path):
+    put(class_folder, "wren.json", shifted("elbow", (0, 0, 33)))
+    put(class_folder, "heron.json", shifted("wrist", (30, -10, 0)))
+    for one in marked(class_folder, tmp_path / "out"):
+        told = page(tmp_path / "out" / "students", one["id"])
+        table = told.partition("How the mark is made")[2].partition("Mark: 100 less")[0]
+        off = [float(number) for number in re.findall("\N{HEAVY MULTIPLICATION X}" + r"\s*([\d.]+)", table)]
+        assert off and 100 - sum(off) == pytest.approx(one["mark"], abs=0.06)  # the mark has one decimal
+    told = page(tmp_path / "out" / "students", "wren")
+    assert "by the limit of 50: a limb that bends the wrong way cannot pass." in told
+    assert "100 %" not in told and "right 1" not in told
+
+
+def test_a_flood_of_findings_is_counted(tmp_path):
+    one = mark(shifted("shoulder", (0, 20, 0)), arm(), file="wren.json")
+    assert [found.finding for found in one.findings] == ["off-centre"]
+    many = replace(one, findings=tuple(replace(one.findings[0], joint=f"x{i}", cost=0.25) for i in range(45)))
+    write_class(Class("left-arm", "Orlo's left arm", arm().rubric, (many,), (many,)), tmp_path)
+    told = page(tmp_path / "students", "wren")
+    assert told.count("It cost") == 20
+    assert "And 25 more of the same kind. Together they cost 6.25 of 100." in told
+    assert "(x0, x1, x2, x3 and 41 more)" in page(tmp_path, "class")
+    assert gradebook(tmp_path)[0]["findings"].endswith("off-centre x19; and 25 more")
+    assert len(json.loads((tmp_path / "results.json").read_text("utf-8"))["handins"][0]["findings"]) == 45
+    other = replace(one.findings[0], finding="side-missing")
+    write_class(Class("left-arm", "x", arm().rubric, (), (replace(many, findings=(*many.findings, other)),)), tmp_path)
+    assert "And 26 more: off centre, no side. Together" in page(tmp_path / "students", "wren")
+
+
+@pytest.mark.parametrize("sign", "=+-@\uff1d\uff0b\uff0d\uff20")
+def test_no_cell_begins_like_a_formula(class_folder, tmp_path, sign):
+    put(class_folder, "a.json", id=f"{sign}A1")
+    marked(class_folder, tmp_path / "out")
+    assert gradebook(tmp_path / "out")[0]["id"] == f"'{sign}A1"
+    assert all(safe(f"{start}{sign}A1").startswith("'") for start in ("", " ", "\t", "\u3000", "\u00a0"))
+    assert safe(f"A{sign}1") == f"A{sign}1"
 
 
 def test_look(tmp_path, capsys):
@@ -220,6 +308,19 @@ def test_look(tmp_path, capsys):
     told = json.loads(capsys.readouterr().out)
     assert told["joints"][1] == {"name": "left_elbow", "parent": 0, "position": [0.3751, 1.12869, -0.01801]}
     assert told["notices"] == []
+
+
+def test_look_doubts_the_units_of_places_far_away(tmp_path, capsys):
+    put(tmp_path, "wren.json", shifted("wrist", (98_000_000, 0, 0)))
+    put(tmp_path, "near.json", shifted("wrist", (9_000, 0, 0)))
+    assert main(["look", str(tmp_path / "wren.json")]) == 0
+    told = capsys.readouterr().out
+    assert " 98,000,5" in told
+    assert "Noticed: The joint left_wrist lies 98,001 m from the origin. A figure is a few metres tall" in told
+    assert main(["look", str(tmp_path / "wren.json"), "--json"]) == 0
+    assert "98,001 m" in json.loads(capsys.readouterr().out)["notices"][0]
+    assert main(["look", str(tmp_path / "near.json")]) == 0
+    assert "Noticed" not in capsys.readouterr().out
 
 
 def test_help_loads_nothing_heavy():

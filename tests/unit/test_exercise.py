@@ -130,7 +130,7 @@ def test_own_rule_and_rubric_in_the_folder(copy):
         ("centring = 30", "centering = 30", "mine.toml, weights"),
         ("centring = 30", "centring = -1", "mine.toml, weights.centring"),
         ("failing = 0.80", "failing = 0.10", "centring.failing above centring.allowed"),
-        ("each = 0.5", "each = nan", "mine.toml, names.each"),
+        ("misspelt = 0.25", "misspelt = nan", "mine.toml, names.misspelt"),
         ("bends-wrong-way = 50", "bends-wrong-way = 500", "mine.toml, caps.bends-wrong-way"),
         ("bends-wrong-way = 50", "too-late = 50", "mine.toml, caps"),
     ],

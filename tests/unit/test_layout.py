@@ -57,7 +57,8 @@ def test_units(units, metres):
     joint = {"name": "a", "parent": None, "position": [1.0, 2.0, 3.0]}
     layout = read(table(units=units, joints=[joint]))
     np.testing.assert_allclose(layout.skeleton.positions, [[metres, 2 * metres, 3 * metres]], atol=STORED_TEXT)
-    assert len(layout.notices) == (units != "m")
+    words = {"cm": "centimetres", "mm": "millimetres", "in": "inches"}
+    assert layout.notices == (() if units == "m" else (f"The file is in {words[units]}; it was converted to metres.",))
 
 
 # A point 1 to the character's left, 2 up and 3 forward, written in each frame by hand.
@@ -115,9 +116,9 @@ def joint(**changes) -> dict:
         (b"[]", "got list"),
         (json.dumps(table()).replace("1.4", "NaN").encode(), "expected numbers, got NaN"),
         (json.dumps(table()).replace("1.4", "Infinity").encode(), "expected numbers, got Infinity"),
-        (json.dumps(table()).replace("1.4", "1e999").encode(), "expected a finite number"),
+        (json.dumps(table()).replace("1.4", "1e999").encode(), "expected a finite number, got "),
         (json.dumps(table()).replace("1.4", "9" * 5000).encode(), "thousands of digits"),
-        (json.dumps(table()).replace("1.4", "9" * 400).encode(), "expected a finite number"),
+        (json.dumps(table()).replace("1.4", "9" * 400).encode(), "expected a finite number, got "),
         (b" " * 1_000_001, "at most 1000 kB"),
         (table(format="other"), "expected a layout"),
         (table(version=2), "expected version 1, got version 2"),
@@ -142,8 +143,8 @@ def joint(**changes) -> dict:
         (joint(position=[0, 0]), "position: expected 3 numbers"),
         (joint(position=[0, 0, "1"]), "position: expected a number"),
         (joint(position=[0, 0, True]), "position: expected a number"),
-        (joint(position=[0, 0, 1e308]), "coordinates within 100000 m"),
-        (joint(position=[0, 0, -1e5 - 1]), "coordinates within 100000 m"),
+        (joint(position=[0, 0, 1e308]), "coordinates within 100,000 m"),
+        (joint(position=[0, 0, -1e5 - 1]), "coordinates within 100,000 m, got 100,001 m"),
         (joint(rotation=[0, 0, 0, 0]), "rotation: expected a quaternion of length one"),
         (joint(rotation=[0, 0, 1]), "rotation: expected 4 numbers"),
     ],

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from rigkit.files.layout import Layout
+from rigkit.files.layout import UNITS, Layout
 from rigkit.files.rubrics import read_finding_kinds
 from rigkit.marking import mark
 from rigkit.require import RigError
@@ -57,7 +57,61 @@ def test_no_wrist():
     assert result.mark == 60.0
     assert not result.criteria["bend"].judged
     # structure 2/3 of 15, the rest of what can be judged right: 100 x (10 + 30 + 15 + 15) / 75
-    assert result.caps == ({"finding": "joint-missing", "cap": 60.0, "before": 93.3},)
+    assert result.caps == ({"finding": "joint-missing", "cap": 60.0, "before": 93.3, "took": 33.3},)
+
+
+def test_the_elbow_alone():
+    key = arm().key.skeleton
+    result = mark(layout(Skeleton(key.names[1:2], (None,), key.positions[1:2])), arm())
+    assert found(result) == {("shoulder", "joint-missing"), ("wrist", "joint-missing")}
+    assert (result.mark, result.caps[0]["cap"]) == (30.0, 30.0)
+
+
+def test_a_joint_in_its_place_under_an_ignored_name_is_charged_for_its_name_alone():
+    result = mark(named("left_clavicle", "left_elbow", "left_wrist_end"), arm())
+    assert {one.joint for one in result.findings} == {"shoulder", "wrist"}
+    assert {one.criterion for one in result.findings} == {"names"}
+    assert result.mark > 85
+
+
+@pytest.mark.parametrize(("turn", "words"), [
+    (np.diag([-1.0, 1.0, 1.0]), "the joints lie on the character's right side, about 720 mm from this limb"),
+    (np.array([[1.0, 0, 0], [0, 0, -1.0], [0, 1.0, 0]]), "the joints lie about 1620 mm from this limb"),
+])  # fmt: skip
+def test_the_whole_limb_elsewhere_is_one_finding(turn, words):
+    key = arm().key.skeleton
+    result = mark(layout(key.at(key.positions @ turn.T)), arm())
+    assert found(result) == {("limb", "limb-elsewhere")}
+    assert result.mark == 0.0 and result.notices == ()
+    assert words in result.findings[0].message
+    assert result.findings[0].mend == "Check the side, the axes and the units of the export, and export it again."
+
+
+def test_two_joints_in_one_place_cap_the_mark():
+    key = arm().key.skeleton
+    for gap, coincide in ((0.0, True), (0.0009, True), (0.0011, False)):
+        result = mark(layout(key.moved(1, key.positions[0] + [0, gap, 0])), arm())
+        assert (("elbow", "joints-coincide") in found(result)) == coincide
+        assert (result.mark == 40.0) == coincide
+
+
+@pytest.mark.parametrize(("change", "finding", "cap"), [
+    ("outside", ("wrist", "outside-flesh"), 60.0), ("elsewhere", ("wrist", "elsewhere"), 60.0),
+    ("parent", ("wrist", "wrong-parent"), 60.0),
+])  # fmt: skip
+def test_gross_faults_cap_the_mark(change, finding, cap):
+    key = arm().key.skeleton
+    down = arm().asked("wrist").plane
+    skeleton = {
+        "outside": key.moved(2, key.positions[2] + [0, 0, 0.08]),
+        "elsewhere": key.moved(2, key.positions[2] - 0.05 * down),
+        "parent": replace(key, parents=(None, 0, 0)),
+    }[change]
+    result = mark(layout(skeleton), arm())
+    assert finding in found(result) and result.mark == cap
+    assert (result.caps[0]["finding"], result.caps[0]["cap"]) == (finding[1], cap)
+    taken = sum(one.cost for one in result.findings) + result.caps[0]["took"]
+    assert taken + result.mark == pytest.approx(100, abs=0.1)
 
 
 def test_no_shoulder_is_charged_once():
@@ -98,9 +152,12 @@ KEY = np.array([[0.19, 1.3906, 0.0], [0.3751, 1.12869, -0.01801], [0.51956, 0.92
         (("left_scapula", None, KEY[0] - [0.08, 0, 0], 0), None, True),  # above the exercise's top
         (("left_thumb", 2, KEY[2] + [0.03, -0.03, 0.03]), None, True),  # below its last joint
         (("left_elbow_twist", 1, 0.5 * (KEY[1] + KEY[2])), None, True),  # on the bone's line, nothing below
+        (("left_elbow_helper", 1, KEY[1] + [0, 0, -0.03]), None, True),  # in the flesh beside a bone
+        (("fin", 1, KEY[1] + [0, 0, -0.08]), ("fin", "joint-extra"), False),  # in the limb's chain, off in the air
         (("left_forearm", 1, 0.5 * (KEY[1] + KEY[2]), 2), None, True),  # on the bone's line, between two asked ones
         (("bump", 1, 0.5 * (KEY[1] + KEY[2]) + [0, 0, 0.04], 2), ("bump", "joint-extra"), False),
-        (("stray", None, KEY[1] + [0.1, 0, 0.3]), ("stray", "joint-extra"), False),
+        (("stray", None, KEY[1] + [0.1, 0, 0.3]), None, True),  # in no chain of the limb
+        (("left_elbow", None, KEY[1] * [-1, 1, 1]), None, True),
         (("joint_4", 1, KEY[2] + [0, 0.002, 0]), ("joint_4", "joint-doubled"), False),
         (("left_wrist", 2, KEY[2] + [0.05, -0.07, 0]), ("left_wrist (joint 3)", "joint-doubled"), False),
         (("elbow", 2, KEY[1] + [0.001, 0, 0]), ("elbow (joint 3)", "joint-doubled"), False),
@@ -113,12 +170,35 @@ def test_joints_that_were_not_asked_for(extra, finding, noticed):
     assert result.mark == (97.0 if finding else 100.0)
 
 
+def test_the_rest_of_the_body_costs_nothing_and_is_one_notice():
+    key = arm().key.skeleton
+    names = ("chest", "neck", "head", "right_shoulder", "right_elbow", "right_wrist", *key.names)
+    parents = (None, 0, 1, 0, 3, 4, 0, 6, 7)
+    trunk = np.array([[0, 1.3, 0], [0, 1.5, 0], [0, 1.6, 0]])
+    positions = np.vstack([trunk, key.positions * [-1, 1, 1], key.positions])
+    result = mark(layout(Skeleton(names, parents, positions)), arm())
+    assert (result.mark, result.findings, len(result.notices)) == (100.0, (), 1)
+    assert result.notices[0] == ("Joints that were not asked for and do no harm: chest, head, neck, right_elbow, "
+                                 "right_shoulder, right_wrist.")  # fmt: skip
+
+
+def test_many_joints_too_many_are_one_finding():
+    key = arm().key.skeleton
+    spikes = [KEY[1] + [0, 0, -0.1 - 0.01 * i] for i in range(12)]
+    skeleton = Skeleton((*key.names, *(f"spike_{i:02}" for i in range(12))), (*key.parents, *[1] * 12),
+                        np.vstack([key.positions, spikes]))  # fmt: skip
+    result = mark(layout(skeleton), arm())
+    assert [one.finding for one in result.findings] == ["joint-extra"]
+    assert result.findings[0].message == "12 joints were not asked for: spike_00, spike_01, spike_02 and 9 more."
+    assert result.mark == 85.0
+
+
 @pytest.mark.parametrize(("unit", "factor"), [("cm", 100.0), ("mm", 1000.0), ("in", 1 / 0.0254)])
 def test_units_that_were_not_said(unit, factor):
     key = arm().key.skeleton
     result = mark(layout(key.at(key.positions * factor)), arm())
     assert result.mark == 100.0
-    assert f"only in {unit}" in result.notices[0]
+    assert f"only in {UNITS[unit]}" in result.notices[0]
 
 
 def test_another_exercise_is_refused():

@@ -51,6 +51,8 @@ def test_ignored_names_stand_aside_also_in_the_right_place():
     assert dict(found.joints) == KEY
     assert found.ignored == {3}
     assert found.others == (3,)
+    plain = with_joint("left_clavicle", None, key.positions[0], above=0).skeleton.renamed(0, "a")
+    assert dict(match(plain.moved(0, key.positions[0] + [0.008, 0, 0]), arm()).joints) == KEY
 
 
 def test_a_near_tie_is_broken_by_the_name():
@@ -65,4 +67,28 @@ def test_a_near_tie_is_broken_by_the_name():
 def test_one_joint_and_none_that_count():
     key = arm().key.skeleton
     assert dict(match(layout(Skeleton(("x",), (None,), key.positions[1:2])).skeleton, arm()).joints) == {"elbow": 0}
-    assert dict(match(Skeleton(("root",), (None,), key.positions[:1]), arm()).joints) == {}
+    assert dict(match(Skeleton(("root",), (None,), np.zeros((1, 3))), arm()).joints) == {}
+
+
+@pytest.mark.parametrize(("role", "name"), [
+    ("shoulder", "left_clavicle"), ("wrist", "left_wrist_end"), ("wrist", "spine_3"), ("shoulder", "root"),
+])  # fmt: skip
+def test_an_ignored_name_in_a_roles_place_is_that_joint(role, name):
+    names = [f"left_{one}" if one != role else name for one in KEY]
+    for shift in (0.0, 0.03):
+        skeleton = named(*names).skeleton
+        skeleton = skeleton.moved(KEY[role], skeleton.positions[KEY[role]] + [shift, 0, 0])
+        found = match(skeleton, arm())
+        assert (dict(found.joints), found.ignored) == (KEY, frozenset())
+
+
+@pytest.mark.parametrize("missing", ["shoulder", "wrist"])
+def test_an_ignored_name_elsewhere_takes_no_role(missing):
+    key = arm().key.skeleton
+    name, place = ("left_clavicle", [0.05, 1.4, 0.0]) if missing == "shoulder" else ("hand_end", [0.64, 0.75, 0.0])
+    positions = key.positions.copy()
+    positions[KEY[missing]] = place
+    names = tuple(name if i == KEY[missing] else one for i, one in enumerate(key.names))
+    found = match(Skeleton(names, key.parents, positions), arm())
+    assert dict(found.joints) == {role: i for role, i in KEY.items() if role != missing}
+    assert found.ignored == {KEY[missing]}

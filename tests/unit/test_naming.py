@@ -62,7 +62,17 @@ def test_names_of_the_standard():
         ("left_elbow ", ["separator"]),
         ("left_left_elbow", ["doubled"]),
         ("left_elbow_elbow", ["doubled"]),
-        ("left_elbow_001", ["doubled"]),
+        ("l_left_elbow", ["side-mark", "doubled"]),
+        ("left_right_elbow", ["side-wrong"]),
+        ("left_elbow_001", ["extra-word"]),
+        ("left_elbow1", ["extra-word"]),
+        ("left_elbow_jnt", ["extra-word"]),
+        ("orlo:left_elbow", ["extra-word"]),
+        ("orlo:left_elbwo", ["part-misspelt", "extra-word"]),
+        ("Elbow1", ["side-missing", "extra-word", "case"]),
+        ("joint_2", ["side-missing", "part-unknown"]),
+        ("left_el_bow", ["separator"]),
+        ("el_left_bow", ["order", "separator"]),
         ("leftElbow", ["case", "separator"]),
         ("elbow_l", ["side-mark", "order"]),
         ("ElbowL", ["side-mark", "order", "case", "separator"]),
@@ -76,6 +86,37 @@ def test_each_fault_has_its_kind(name, kinds):
         assert [one.kind for one in found] == kinds
     assert found
     assert {one.suggestion for one in found} == {"left_elbow"}
+
+
+@pytest.mark.parametrize(
+    ("pattern", "told"),
+    [
+        ("orlo:left_{}", [("extra-word", "the word orlo does not belong to it")]),
+        ("left_{}_jnt", [("extra-word", "the word jnt does not belong to it")]),
+        ("left_{}3", [("extra-word", "the number 3 does not belong to it")]),
+        ("orlo_left_{}_jnt_3", [("extra-word", "the words orlo, jnt and 3 do not belong to it")]),
+        ("left_joint_2", [("part-unknown", "there is no part in it that this rule knows; the rule's word is {}")]),
+        ("left:bone", [("part-unknown", "there is no part in it that this rule knows; the rule's word is {}")]),
+    ],
+)
+def test_one_problem_is_found_on_all_joints_alike(pattern, told):
+    for role in ROLES[:6]:
+        found = PLAIN.check(pattern.format(role), role, "left")
+        assert [(one.kind, one.message) for one in found] == [(kind, said.format(role)) for kind, said in told]
+
+
+def test_words_of_a_rule_that_hold_digits_stay_whole():
+    spine = replace(PLAIN, parts=(("waist", "vl5"), ("hand", "upper hand")))
+    assert spine.check("vl5", "waist", None) == ()
+    assert [one.kind for one in spine.check("vl5_2", "waist", None)] == ["extra-word"]
+    assert [one.kind for one in spine.check("upperhand", "hand", None)] == ["separator"]
+    assert [one.kind for one in CAMEL.check("upperLHand", "hand", "left")] == ["order"]
+
+
+def test_names_of_one_style_blank_alike():
+    assert {PLAIN.style_of(f"L-{role.title()}:x", role) for role in ROLES} == {"L-title:x"}
+    assert PLAIN.style_of("left-elbow", "elbow") != PLAIN.style_of("left.elbow", "elbow")
+    assert PLAIN.style_of("left_Elbow", "elbow") != PLAIN.style_of("left_ELBOW", "elbow")
 
 
 def test_a_wrong_mark_differs_from_a_missing_side():

@@ -8,10 +8,11 @@ import pytest
 
 from rigkit.files.rubrics import read_rubric
 from rigkit.measures import Measurement, measure_all
-from rigkit.mends import half_up, way_words
+from rigkit.mends import apart, charged_offset, half_up, parts, way_words
 from rigkit.rubric import judge
 from rigkit.rubric_place import falling
-from tests.arms import arm, named, shifted
+from rigkit.section import OUTSIDE
+from tests.arms import ROLES, arm, layout, named, shifted
 
 RUBRIC = read_rubric("standard")
 COST_STEP = 0.005  # costs are rounded to 0.01
@@ -90,14 +91,76 @@ def test_centring(share, score):
     assert judged.criteria["centring"].score == pytest.approx((score + 1) / 2, abs=1e-4)
 
 
+def centring_of(skeleton, role: str = "elbow", exercise=None):
+    """What a layout is charged for centring one joint: the finding, or None."""
+    judged = judge(measure_all(layout(skeleton), exercise or arm()), RUBRIC)
+    return next((one for one in judged.findings if (one.criterion, one.joint) == ("centring", role)), None)
+
+
 def test_a_bend_is_paid_once():
     wrong = judge(measure_all(shifted("elbow", (0, 0, 33)), arm()), RUBRIC)
     assert [one.finding for one in wrong.findings] == ["bends-wrong-way"]
     assert wrong.criteria["centring"].score == 1.0
-    both = judge(measure_all(shifted("elbow", (0, 0, 60)), arm()), RUBRIC)
-    # 60 mm in front of an elbow that is bent 18 mm: 42 in front of the line; mending the bend to 11.4 takes away 53.4
-    charged = next((one for one in both.findings if one.criterion == "centring"), None)
-    assert charged is None, "6.6 mm are left, and 0.2 x 41.7 = 8.3 mm are allowed"
+    # 35 mm behind an elbow that is bent 18.01 mm: 53.01 off a line of 570.8 mm, whose most is 28.54. Mending the bend
+    # takes away 24.47 mm; 10.53 are left to pay for, and 0.2 x 41.97 = 8.39 mm are allowed.
+    behind = centring_of(shifted("elbow", (0, 0, -35)).skeleton)
+    assert (behind.finding, behind.measured) == ("off-centre", pytest.approx(10.53, abs=0.1))
+    assert "35 mm from the middle of the flesh (too far back); 11 mm of that counts here" in behind.message
+
+
+# along the fold: offset, bend (least 10, most 25), what is left to charge
+@pytest.mark.parametrize(("along", "bend", "charged"), [
+    (-20, 18, -20), (-20, 4, -14), (-5, 4, 0), (12, 4, 12), (12, 31, 6), (12, 60, 0), (-12, 31, -12), (-20, -90, 0),
+])  # fmt: skip
+def test_a_mend_forgives_no_more_than_its_own_way_and_only_towards_the_middle(along, bend, charged):
+    rows = facts(offset_along_fold=float(along), bend=float(bend), bend_line=500.0)
+    elbow = {m.measure: m.value for m in rows if m.joint == "elbow"}
+    way = parts(elbow, "fold-away")
+    elbow |= {f"offset-{axis}": along * part for axis, part in zip(("out", "up", "forward"), way, strict=True)}
+    assert float(charged_offset(elbow) @ way) == pytest.approx(charged, abs=1e-5)
+    assert float(charged_offset(elbow | {"state": OUTSIDE}) @ way) == pytest.approx(along, abs=1e-5)
+
+
+def test_outside_the_flesh_is_always_told():
+    (told,) = judge(facts(state=OUTSIDE, offset=1.0, offset_radius=0.02), RUBRIC).findings
+    assert (told.finding, told.cost) == ("outside-flesh", 0.0)
+
+
+@pytest.mark.parametrize("millimetres", [42, 60, 100, 300])
+def test_outside_the_flesh_the_whole_offset_is_paid(millimetres):
+    charged = centring_of(shifted("elbow", (0, 0, millimetres)).skeleton)
+    assert charged.finding == "outside-flesh"
+    assert charged.measured == pytest.approx(millimetres, rel=1e-3)  # the measuring plane leans by half a degree
+    assert charged.cost == 10.0
+
+
+@pytest.mark.parametrize("millimetres", [30, 50, 100, 150])
+def test_where_the_whole_arm_lies_off_nothing_is_forgiven(millimetres):
+    key = arm().key.skeleton
+    judged = judge(measure_all(layout(key.at(key.positions + [0, 0, millimetres / 1000])), arm()), RUBRIC)
+    assert judged.criteria["bend"].score == 1.0
+    charged = centring_of(key.at(key.positions + [0, 0, millimetres / 1000]))
+    assert charged.measured == pytest.approx(millimetres, abs=0.1)
+    assert judged.mark <= 60.0
+
+
+@pytest.mark.parametrize("shift", [(0, 0, 0), (0, 0, 0.1), (0.05, -0.1, 0.02)])
+def test_on_a_limb_modelled_straight_the_ring_stretches_by_the_exercise_alone(shift):
+    """The arm asked to bend 34.2 mm at least: its elbow may lie 16.2 mm behind its middle, wherever neighbours lie."""
+    elbow = arm().asked("elbow")
+    bent = replace(elbow, fold=replace(elbow.fold, least=0.06, most=0.08))
+    exercise = replace(arm(), joints=(arm().joints[0], bent, arm().joints[2]))
+    skeleton = arm().key.skeleton
+    others = skeleton.positions + np.array([shift, (0, 0, 0), shift])
+    measured = {m.measure: m.value for m in measure_all(layout(skeleton.at(others)), exercise) if m.joint == "elbow"}
+    stretch = 0.06 * 570.81 - 18.01  # least of the key's line, less the bend of the middles
+    assert measured["ring-stretch"] == pytest.approx(stretch, abs=0.3)
+    for behind, right in ((0, True), (stretch, True), (stretch + 8, True), (stretch + 10, False), (-10, True)):
+        moved = skeleton.moved(1, skeleton.positions[1] - [0, 0, behind / 1000])
+        assert (centring_of(moved, exercise=exercise) is None) == right, behind
+    if shift == (0, 0, 0):
+        slight = judge(measure_all(arm().key, exercise), RUBRIC)
+        assert [(one.finding, one.mend) for one in slight.findings] == [("bend-slight", "Move the elbow back 17 mm.")]
 
 
 def test_a_neighbour_is_mended_first():
@@ -141,26 +204,125 @@ def test_following_a_mend_cures_that_finding(seed):
         for one in before.findings:
             if one.move is None:
                 continue
-            np.testing.assert_array_equal(parsed(one.mend), one.move)
+            np.testing.assert_array_equal(
+                parsed(one.mend.replace(", only once: the same move mends this", "")), one.move
+            )
             number = ("shoulder", "elbow", "wrist").index(one.joint)
             moved = key.at(places).moved(number, places[number] + np.array(one.move) / 1000)
             after = judge(measure_all(replace(arm().key, skeleton=moved), arm()), RUBRIC)
             assert (one.finding, one.joint) not in {(o.finding, o.joint) for o in after.findings}, one.mend
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_following_all_mends_ends_at_full_marks(seed):
-    chance = np.random.default_rng(100 + seed)
-    skeleton = arm().key.skeleton
-    skeleton = skeleton.at(skeleton.positions + chance.normal(size=(3, 3)) * 0.03)
-    for _ in range(12):
-        judged = judge(measure_all(replace(arm().key, skeleton=skeleton), arm()), RUBRIC)
-        told = next((one for one in judged.findings if one.move is not None), None)
-        if told is None:
-            break
-        number = ("shoulder", "elbow", "wrist").index(told.joint)
-        skeleton = skeleton.moved(number, skeleton.positions[number] + np.array(told.move) / 1000)
-    assert (judged.mark, judged.findings) == (100.0, ())
+def mended(skeleton, findings):
+    """The skeleton after every move that the findings tell, each once."""
+    places = skeleton.positions.copy()
+    for joint, move in {(one.joint, one.move) for one in findings if one.move is not None}:
+        places[ROLES.index(joint)] += np.array(move) / 1000
+    return skeleton.at(places)
+
+
+@pytest.mark.parametrize("millimetres", [30, 100])
+@pytest.mark.parametrize("way", [(0, 0, 1), (0, 0, -1), (1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0)])
+def test_all_mends_at_once_bring_a_whole_arm_home(millimetres, way):
+    key = arm().key.skeleton
+    skeleton = key.at(key.positions + np.array(way) * millimetres / 1000)
+    before = judge(measure_all(layout(skeleton), arm()), RUBRIC)
+    after = judge(measure_all(layout(mended(skeleton, before.findings)), arm()), RUBRIC)
+    assert before.mark < after.mark == 100.0
+
+
+def test_all_mends_at_once_mend_an_elbow_behind_its_place():
+    skeleton = shifted("elbow", (0, 0, -35)).skeleton
+    judged = judge(measure_all(layout(skeleton), arm()), RUBRIC)
+    assert [(one.finding, one.mend) for one in judged.findings] == [
+        ("bend-much", "Move the elbow forward 35 mm."),
+        ("off-centre", "Move the elbow forward 35 mm, only once: the same move mends this."),
+    ]
+    assert judge(measure_all(layout(mended(skeleton, judged.findings)), arm()), RUBRIC).mark == 100.0
+
+
+@pytest.mark.parametrize(("shoulder", "elbow", "mend"), [
+    ((-30, 0, 0), 25, "Move the elbow back 25 mm."),  # its own middle, though what it lies off is paid for as a bend
+    ((0, 0, -60), 20, "Mend the shoulder first, then look at the elbow again."),  # its own middle would not bend rightly yet
+])  # fmt: skip
+def test_an_elbow_goes_to_its_own_middle_where_a_neighbour_is_off_too(shoulder, elbow, mend):
+    key = arm().key.skeleton
+    skeleton = key.at(key.positions + np.array([shoulder, (0, 0, elbow), (0, 0, 0)]) / 1000)
+    judged = judge(measure_all(layout(skeleton), arm()), RUBRIC)
+    told = [one for one in judged.findings if (one.joint, one.criterion) == ("elbow", "bend")]
+    assert [one.mend for one in told] == [mend]
+
+
+def test_three_rounds_of_mends_end_at_full_marks_and_none_costs():
+    """300 layouts, each joint anywhere within two radii of its place."""
+    key = arm().key.skeleton
+    radii = [m.value / 1000 for m in facts() if m.measure == "radius"]
+    for seed in range(300):
+        chance = np.random.default_rng(seed)
+        ways = chance.normal(size=(3, 3))
+        ways *= 2 * np.array([radii]).T * np.cbrt(chance.uniform(size=(3, 1))) / np.linalg.norm(ways, axis=1)[:, None]
+        skeleton, marks = key.at(key.positions + ways), []
+        for _ in range(4):
+            judged = judge(measure_all(layout(skeleton), arm()), RUBRIC)
+            marks.append(judged.mark)
+            skeleton = mended(skeleton, judged.findings)
+        assert marks == sorted(marks), f"seed {seed}: {marks}"
+        assert marks[-1] == 100.0, f"seed {seed}: {marks}"
+
+
+def test_a_neighbour_pays_for_what_it_turns_sideways():
+    key = arm().key.skeleton
+    aside = np.cross(key.positions[2] - key.positions[0], [0.0, 0.0, 1.0])
+    aside /= np.linalg.norm(aside)
+    judged = judge(measure_all(layout(key.moved(0, key.positions[0] + 0.045 * aside)), arm()), RUBRIC)
+    assert [(one.joint, one.finding) for one in judged.findings] == [("shoulder", "off-centre")]
+    both = key.at(key.positions + np.array([0.045 * aside, -0.012 * aside, (0, 0, 0)]))
+    judged = judge(measure_all(layout(both), arm()), RUBRIC)
+    assert ("elbow", "bend-sideways") in [(one.joint, one.finding) for one in judged.findings]
+
+
+@pytest.mark.parametrize(("shift", "blamed"), [((0, 0, -60), True), ((0, 0, -20), False)])
+def test_the_wrong_way_is_charged_though_the_line_moved(shift, blamed):
+    key = arm().key.skeleton
+    elbow = (0, 0, 0) if blamed else (0, 0, 0.02)  # past its own ring it is to blame itself
+    skeleton = key.at(key.positions + np.array([np.array(shift) / 1000, elbow, (0, 0, 0)]))
+    judged = judge(measure_all(layout(skeleton), arm()), RUBRIC)
+    told = next(one for one in judged.findings if one.joint == "elbow")
+    assert told.finding == "bends-wrong-way" and judged.mark == 50.0
+    assert ("from shoulder to wrist because the shoulder lies off its place, so" in told.message) == blamed
+
+
+def test_numbers_that_would_read_alike_are_told_apart():
+    assert apart(11.2, 11.4) == ["11.2 mm", "11.4 mm"]
+    assert apart(11.38, 11.42) == ["11.38 mm", "11.42 mm"]
+    assert apart(15.3, 11.4) == ["15 mm", "11 mm"] and apart(0.31, 4) == ["0.3 mm", "4 mm"]
+    assert apart(8.4, 8.4) == ["8 mm", "8 mm"]
+
+    def said(*bend):
+        return judge(bent(*bend), RUBRIC).findings[0].message
+
+    assert "lies 9.8 mm behind the line" in said(9.8) and "only from 10.0 mm on" in said(9.8)
+    assert "lies 2.2 mm in front of the line" in said(-2.2) and "lies 5 mm in front" in said(-5)
+    assert "lies 1.8 mm in front of the line from shoulder to wrist; up to 2.0 mm is too straight" in said(-1.8)
+    assert "lies on the line" in said(0)
+    assert "15.2 mm too far" in said(18, 15.2) and "up to 15.0 mm is right" in said(18, 15.2)
+
+
+def test_what_caps_comes_first_then_what_costs_most():
+    key = arm().key.skeleton
+    places = key.positions + np.array([(0.02, 0, 0), (0, 0, 0.06), (0, 0.1, 0)])
+    skeleton = replace(key, positions=places, parents=(None, 0, 0), names=("left_shoulder", "left_elbow", "x"))
+    judged = judge(measure_all(layout(skeleton), arm()), RUBRIC)
+    caps = [RUBRIC.caps.get(one.finding, 101) for one in judged.findings]
+    assert caps == sorted(caps) and caps[0] == 50 and caps.count(60) >= 2
+    for cap in set(caps):
+        costs = [one.cost for one, other in zip(judged.findings, caps, strict=True) if other == cap]
+        assert costs == sorted(costs, reverse=True)
+    assert [cap["cap"] for cap in judged.caps] == sorted(cap["cap"] for cap in judged.caps)
+    two = judge(measure_all(shifted("elbow", (0, 0, 60)), arm()), RUBRIC).caps
+    assert [(cap["finding"], cap["took"]) for cap in two] == [("bends-wrong-way", 15.0), ("outside-flesh", 0.0)]
+    alike = judge(measure_all(named("left", "left", "left"), arm()), RUBRIC)
+    assert [one.joint for one in alike.findings] == list(ROLES), "what costs alike stands in the exercise's order"
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -170,17 +332,66 @@ def test_costs_and_mark_make_a_hundred(seed):
     names = chance.choice(["left_elbow", "l_wrist", "SHOULDER", "x", "left_shoulder"], 3)
     skeleton = replace(key, positions=key.positions + chance.normal(size=(3, 3)) * 0.02, names=tuple(map(str, names)))
     judged = judge(measure_all(replace(arm().key, skeleton=skeleton), arm()), RUBRIC)
-    before = judged.caps[0]["before"] if judged.caps else judged.mark
-    total = sum(one.cost for one in judged.findings) + before
-    assert total == pytest.approx(100, abs=MARK_STEP + COST_STEP * len(judged.findings))
+    taken = sum(one.cost for one in judged.findings) + sum(cap["took"] for cap in judged.caps)
+    assert taken + judged.mark == pytest.approx(100, abs=2 * MARK_STEP + COST_STEP * len(judged.findings))
 
 
-def test_names_cost_half_for_each_kind_and_no_more_than_all():
-    judged = judge(measure_all(named("shoulder", "left_elbow", "left_wrist"), arm()), RUBRIC)
-    assert judged.criteria["names"].score == pytest.approx(5 / 6, abs=1e-6)
-    judged = judge(measure_all(named("Wrist!", "left_elbow", "left_wrist"), arm()), RUBRIC)
-    assert judged.criteria["names"].score == pytest.approx(2 / 3, abs=1e-6)
-    assert {one.mend for one in judged.findings} == {"Name it left_shoulder."}
+# what a name loses of its score, by hand from the rubric: wrong side 1, side 0.5, part 0.5, misspelt 0.25, style 0.25 once
+@pytest.mark.parametrize(
+    ("name", "score", "findings"),
+    [
+        ("left_elbow", 1.0, []),
+        ("right_elbow", 0.0, ["side-wrong"]),
+        ("elbow", 0.5, ["side-missing"]),
+        ("left_wrist", 0.5, ["part-other"]),
+        ("left_banana", 0.5, ["part-unknown"]),
+        ("left_elbwo", 0.75, ["part-misspelt"]),
+        ("leftElbow", 0.75, ["name-case"]),
+        ("Elbow-L", 0.75, ["side-mark"]),
+        ("orlo:left_elbow", 0.75, ["name-extra-word"]),
+        ("Left-Elbwo", 0.5, ["part-misspelt", "name-case"]),
+        ("Elbow", 0.25, ["side-missing", "name-case"]),
+        ("RIGHT_Elbwo", 0.0, ["side-wrong"]),
+        ("joint_2", 0.0, ["side-missing", "part-unknown"]),
+        ("Joint_2!", 0.0, ["side-missing", "part-unknown"]),
+    ],
+)
+def test_what_a_name_costs(name, score, findings):
+    judged = judge(measure_all(named("left_shoulder", name, "left_wrist"), arm()), RUBRIC)
+    assert judged.criteria["names"].score == pytest.approx((2 + score) / 3, abs=1e-6)
+    assert sorted(one.finding for one in judged.findings) == sorted(findings)
+    assert sum(one.cost for one in judged.findings) == pytest.approx(15 * (1 - score) / 3, abs=2 * COST_STEP)
+    assert {one.mend for one in judged.findings} <= {"Name it left_elbow."}
+
+
+def test_style_is_one_finding_that_names_all():
+    judged = judge(measure_all(named("left_shoulder", "leftElbow", "left_wrist"), arm()), RUBRIC)
+    assert [one.message for one in judged.findings] == [
+        'The elbow: it is written "leftElbow"; the rule says left_elbow (letters are small; words are joined by _).'
+    ]
+
+
+@pytest.mark.parametrize(
+    ("names", "findings", "notice"),
+    [
+        (("l_shoulder", "l_elbow", "l_radiocarpal"), {"name-other-rule"},
+         "All names follow the rule H-Anim (ISO/IEC 19774); this exercise asks for Plain names."),
+        (("l_shoulder", "l_elbow", "l_wrist"), {"side-mark"},
+         "All names keep one style, as in l_shoulder; this exercise's rule says left_shoulder."),
+        (("orlo:left_shoulder", "orlo:left_elbow", "orlo:left_wrist"), {"name-extra-word"},
+         "All names keep one style, as in orlo:left_shoulder; this exercise's rule says left_shoulder."),
+        (("l_shoulder", "r_elbow", "l_radiocarpal"), {"side-mark", "side-wrong", "part-unknown"}, None),
+        (("left-shoulder", "left.elbow", "left wrist"), {"name-separator"}, None),
+        (("left-shoulder", "left_elbow", "left_wrist"), {"name-separator"}, None),
+        (("left_shoulder", "left_elbow", "left_wrist"), set(), None),
+    ],
+)  # fmt: skip
+def test_another_rule_or_a_style_of_their_own_is_told(names, findings, notice):
+    judged = judge(measure_all(named(*names), arm()), RUBRIC)
+    assert {one.finding for one in judged.findings} == findings
+    assert judged.notices == ((notice,) if notice else ())
+    if notice:
+        assert judged.criteria["names"].score == 0.75
 
 
 def test_a_criterion_without_weight_is_not_judged():

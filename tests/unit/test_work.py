@@ -1,5 +1,7 @@
 """Student work: kept whole, found again, damaged files put aside, hand-ins counted."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -62,7 +64,10 @@ def test_a_crash_while_writing_leaves_the_old_file(monkeypatch):
 
 def test_attempts_count_up_and_read_back():
     assert write_hand_in(LAYOUT, "wren", "left-arm") == ("hand-ins/wren.left-arm.1.json", 1)
-    assert write_hand_in(LAYOUT, "wren", "left-arm") == ("hand-ins/wren.left-arm.2.json", 2)
+    assert write_hand_in(LAYOUT, "wren", "left-arm") == ("hand-ins/wren.left-arm.1.json", 1)  # the same again
+    other = replace(LAYOUT, skeleton=LAYOUT.skeleton.renamed(0, "other"))
+    assert write_hand_in(other, "wren", "left-arm") == ("hand-ins/wren.left-arm.2.json", 2)
+    assert write_hand_in(LAYOUT, "wren", "left-arm") == ("hand-ins/wren.left-arm.3.json", 3)
     assert write_hand_in(LAYOUT, "heron", "left-arm")[1] == 1
     path = work.own_folder(work.HAND_INS) / "wren.left-arm.2.json"
     layout = read_layout(path.read_bytes(), path.name)
