@@ -9,7 +9,7 @@ import numpy as np
 
 from rigkit.bench_parts import OPPOSITE, Limb, bend_or_none, nearest_way, placed_joint
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
-from rigkit.mends import SIDES, apart, half_up, way_words
+from rigkit.mends import SIDES, WAYS, apart, half_up
 from rigkit.picture import FONTS_ON_SCREEN, LIGHT, Sign, Style
 from rigkit.rubric import Finding
 from rigkit.section import OUTSIDE
@@ -36,21 +36,25 @@ def place_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool 
     elif bend is not None and bend.verdict != RIGHT and not outside:
         return [f"From the middle of the slice it lies {size}. Mend the bend first, then the middle."]
     else:
-        lines = [f"✗ off the middle: the {role} lies {size} from {middle}; up to {ring} is right.{outside} "
-                 f"Move it {_way_back(limb, where.offset)}."]  # fmt: skip
+        how = f"{size} from {middle}, {_too_far(limb, where.offset)}"
+        lines = [f"✗ off the middle: the {role} lies {how}; up to {ring} is right.{outside}"]
     station = MM * float(np.linalg.norm(where.beyond))
     if station > MM * where.radius * rubric["fold.allowed"]:
-        lines.append(
-            f"✗ along the limb: it lies {station:.0f} mm beyond where the flesh folds. "
-            f"Move it {_way_back(limb, where.beyond)}."
-        )
+        how = f"{station:.0f} mm beyond where the flesh folds, {_too_far(limb, where.beyond)}"
+        lines.append(f"✗ along the limb: it lies {how}.")
     return lines
 
 
-def _way_back(limb: Limb, step: np.ndarray) -> str:
-    """The way back from a step (3,) in metres, in words: "back 12 mm and in 4 mm"; parts under 1 mm left out."""
-    move = -MM * (limb.body @ step)
-    return way_words(np.array([half_up(part) if abs(part) >= 1.0 else 0.0 for part in move]))
+TOO = {"up": "too high", "down": "too low"} | {way: f"too far {way}" for way in ("out", "in", "forward", "back")}
+
+
+def _too_far(limb: Limb, step: np.ndarray) -> str:
+    """A step (3,) in metres in words: "12 mm too far forward and 4 mm too high"; parts under 1 mm are left out."""
+    shares = [(half_up(part), pair) for part, pair in zip(MM * (limb.body @ step), WAYS, strict=True)]
+    told = [
+        f"{abs(part):.0f} mm {TOO[pair[part < 0]]}" for part, pair in sorted(shares, key=lambda s: -abs(s[0])) if part
+    ]
+    return " and ".join(told) if len(told) < 3 else f"{told[0]}, {told[1]} and {told[2]}"
 
 
 def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
