@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-DEPTH_CELL = 8  # px: width of the cells in which the nearest flesh is kept, about one triangle of a small limb
+DEPTH_CELL = 4  # px: width of the cells in which the nearest flesh is kept, half a triangle of a small limb
+OUT = 7  # px from a contour at which other flesh is looked for: clear of the cell that the contour itself lies in
 EDGE_ON = 1e-6  # square px: a triangle of less area is seen edge-on, and round-off would decide its side
 NEARER = 0.002  # metres by which other flesh must lie nearer to the eye to hide a contour
 
@@ -43,7 +44,7 @@ def contour_lines(
 ) -> tuple[np.ndarray, np.ndarray]:
     """Where the flesh turns away from the eye: seen and hidden pieces, each (k, 2, 2) px.
 
-    A piece is hidden where flesh one cell further out lies nearer to the eye; coarse, but it only decides how a
+    A piece is hidden where flesh a little further out lies nearer to the eye; coarse, but it only decides how a
     line is drawn.
     """
     facing = front[edges.faces]
@@ -54,7 +55,7 @@ def contour_lines(
     along = pieces[:, 1] - pieces[:, 0]
     normal = np.stack([along[:, 1], -along[:, 0]], axis=1)
     normal *= -np.sign(np.sum(normal * (flat[inner] - middle), axis=1, keepdims=True))
-    normal *= DEPTH_CELL / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)
+    normal *= OUT / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)
 
     shape = np.array([size[0] // DEPTH_CELL + 1, size[1] // DEPTH_CELL + 1])
     nearest = np.full(shape, -np.inf)
