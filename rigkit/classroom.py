@@ -119,9 +119,10 @@ def mark_class(
     work, passed = find_handins(given, out)
     if jobs > 1 and len(work) > 1:
         from concurrent.futures import ProcessPoolExecutor
+        from multiprocessing import get_context
 
         arguments = (str(folder), str(rubric) if rubric else None)
-        with ProcessPoolExecutor(min(jobs, len(work)), initializer=_load, initargs=arguments) as pool:
+        with ProcessPoolExecutor(min(jobs, len(work)), get_context("spawn"), _load, arguments) as pool:
             results = list(pool.map(_mark_loaded, work, chunksize=4))
     else:
         results = [mark_file(label, path, exercise, judged_by) for label, path in work]
