@@ -71,8 +71,8 @@ def _mark(asked: argparse.Namespace) -> int:
     try:
         write_class(room, out)
     except OSError as error:
-        what = Path(error.filename).name if error.filename else "results"
-        return _say(f"{what} could not be written: {(error.strerror or 'an error').lower()}.", NOT_WRITTEN)
+        return _say(f"results could not be written to {out.name or 'the folder of --out'}: "
+                    f"{(error.strerror or 'an error').lower()}.", NOT_WRITTEN)  # fmt: skip
     marked = sum(one.status == "marked" for one in room.results)
     print(f"{_count(room.results, 'hand-in')}: {marked} marked, {len(room.results) - marked} could not be read.")
     for one in room.results:

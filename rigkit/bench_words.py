@@ -80,14 +80,14 @@ def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
             f"? {STRAIGHT}: the {role} lies {size} off {line}, within {edge} of it. "
             f"Pulled, it might go {away} or {OPPOSITE[away]}: nothing tells which."
         )
-    text = f"✓ {RIGHT}: the {role} lies {apart(along, least, most)[0]} {SIDES[away]} {line}."
+    lies = f"the {role} lies {apart(along, least, most)[0]} {SIDES[away]} {line}."
     if along < least:
-        return text + f" That is little; {apart(along, least)[1]} and more is safe."
+        return f"✗ {RIGHT}, but too little: {lies} {apart(along, least)[1]} and more is safe."
     if along > most:
-        return text + f" That is much; {apart(along, most)[1]} is the most for a limb at rest."
+        return f"✗ {RIGHT}, but too much: {lies} {apart(along, most)[1]} is the most for a limb at rest."
     if abs(bend.sideways) / bend.line > limb.exercise.rubric["bend.sideways_allowed"]:
-        return text + f" It also lies {abs(MM * bend.sideways):.0f} mm to the side, so it folds askew."
-    return text + f" Pulled, the {role} goes {away}, as it should."
+        return f"✗ {RIGHT}, but askew: {lies} It also lies {abs(MM * bend.sideways):.0f} mm to the side."
+    return f"✓ {RIGHT}: {lies} Pulled, the {role} goes {away}, as it should."
 
 
 def _in_the_ring(limb: Limb, skeleton: Skeleton, along: float, least: float, most: float) -> tuple[float, float]:

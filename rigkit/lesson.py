@@ -194,8 +194,8 @@ def picture_of(
 ) -> Picture:
     """Still plates of a start layout of an exercise, or of the work on a bench.
 
-    joints: which are cut for slices; the first is the chosen one in views. pulled: per cent. front: put the middle
-    joint so many mm in front of its line first (see `bend_at`).
+    joints: which are cut for slices; the first is the chosen one in views, none without them. pulled: per cent.
+    front: put the middle joint so many mm in front of its line first (see `bend_at`).
     """
     if isinstance(what, Bench):
         exercise, skeleton = what.exercise, what.skeleton
@@ -204,12 +204,8 @@ def picture_of(
         skeleton = exercise.start(start).skeleton
     if front is not None:
         skeleton = _in_front(Limb.of(exercise, skeleton), skeleton, front)
-    chosen = tuple(joints) or (_folding(exercise, skeleton),)
+    chosen = tuple(joints) or ((Limb.of(exercise, skeleton).fold_role,) if with_bend else ())
     return picture(exercise, skeleton, views, chosen, number(pulled, "pulled", 0, 100) / 100, with_bend)
-
-
-def _folding(exercise: Exercise, skeleton: Skeleton) -> str:
-    return Limb.of(exercise, skeleton).fold_role
 
 
 def _in_front(limb: Limb, skeleton: Skeleton, front: float) -> Skeleton:

@@ -45,6 +45,7 @@ def picture(
 ) -> Picture:
     """Plates of a layout: each view once with the first of the joints chosen, a slice for each of the joints.
 
+    Without joints none is chosen, and what a screen reader says of a view tells no more than a first look would.
     pulled: 0 to 1. with_bend: whether the line between the neighbours and the verdict are drawn.
     """
     limb = Limb.of(exercise, skeleton)
@@ -54,7 +55,7 @@ def picture(
         if choice(view, "a view", VIEWS) == "slice":
             plates += [_slice(limb, skeleton, role, with_bend) for role in roles]
         else:
-            plates.append(_view(limb, skeleton, view, roles[0], pulled, with_bend))
+            plates.append(_view(limb, skeleton, view, roles[0] if roles else None, pulled, with_bend))
     return Picture(plates)
 
 
@@ -68,14 +69,21 @@ def _slice(limb: Limb, skeleton: Skeleton, role: str, with_bend: bool) -> tuple[
     ), sentence
 
 
-def _view(limb: Limb, skeleton: Skeleton, view: str, role: str, pulled: float, with_bend: bool) -> tuple[str, str]:
+def _view(
+    limb: Limb, skeleton: Skeleton, view: str, role: str | None, pulled: float, with_bend: bool
+) -> tuple[str, str]:
     mesh, size = limb.exercise.mesh, PLATE[view]
     room = room_for(limb, skeleton) if pulled else np.zeros((0, 3))
     seen = fit_views(mesh, {view: size}, limb.exercise.side, room)[view]
-    sentence = f"{seen.title} view. {picture_sentence(limb, skeleton, role, pulled, with_bend)}"
+    if role is None:
+        said = f"{'Pulled' if pulled else 'At rest'}, with the joints {', '.join(limb.roles)}."
+    else:
+        said = picture_sentence(limb, skeleton, role, pulled, with_bend)
+    sentence = f"{seen.title} view. {said}"
     bend = bend_mark(limb, skeleton) if with_bend else None
     folds = folds_of(limb, skeleton, pulled)
-    over = overlay(seen, skeleton, limb.roles[role], role, sentence, bend, folds, mesh, limb.edges)
+    chosen = None if role is None else limb.roles[role]
+    over = overlay(seen, skeleton, chosen, role or "", sentence, bend, folds, mesh, limb.edges)
     under = flesh(seen, mesh.vertices, mesh.triangles, Edges.of(mesh.triangles), LIGHT)
     ground = f'<rect width="{size[0]}" height="{size[1]}" fill="{LIGHT.paper}"/>'
     head, _, body = over.partition(">")

@@ -220,6 +220,21 @@ def test_without_the_bend_among_the_criteria_an_elbow_off_the_middle_is_not_forg
     assert check(bench).state == "right"
 
 
+def test_both_lines_show_a_tick_only_where_the_check_is_right(exercise):
+    """Lesson 4 says: go on until both lines show a tick. Millimetre by millimetre, ticks and check must agree."""
+    bench = a_bench(exercise, ("place", "bend"))
+    for back in range(0, 90):
+        bench.move("elbow", back=back)
+        ticks = bench.words.value.count("✓")
+        assert (ticks == 2) == (check(bench, ("bend", "centring")).state == "right"), back
+
+
+def test_a_picture_before_a_guess_tells_no_more_than_it_shows():
+    for start in ("scattered", "forward"):
+        for _, sentence in picture_of("left-arm", start, ("front", "side"), pulled=60).plates:
+            assert "mm" not in sentence and "outside" not in sentence and "chosen" not in sentence
+
+
 def test_down_and_back_may_be_said(exercise):
     bench = a_bench(exercise)
     bench.move("elbow", down=3, back=30)
