@@ -13,7 +13,7 @@ ROOT = Path(rigkit.__file__).parent
 # Each room may import rooms above it in this list, never one below. A new module needs its place here.
 ORDER = [
     ["tolerance"], ["require"], ["vectors"], ["frames"], ["mesh"], ["section"], ["sight"], ["skeleton"], ["kinematics"], ["solvers"], ["flip"],
-    ["skin"], ["tables"], ["namewords"], ["naming"], ["limb_shapes"], ["arm_form"], ["limbs"], ["files"], ["make_exercise"],
+    ["skin"], ["tables"], ["namewords"], ["naming"], ["limbs"], ["files"], ["make_exercise"],
     ["matching"], ["measures"], ["mends"], ["rubric_place"], ["rubric"], ["marking"], ["outline"], ["picture"], ["plates"], ["slices"],
     ["report"], ["classroom"], ["work"], ["bench_parts"], ["bench_words"], ["bench_hints"], ["bench_plates"], ["stills"],
     ["bench_controls"], ["bench"], ["told"], ["set_up"], ["lesson"], ["__main__"],

@@ -5,7 +5,7 @@ import hashlib
 import numpy as np
 import pytest
 
-from rigkit.limb_shapes import Draws, area_centroids, ovals, smooth_through
+from rigkit.limbs.loft import Draws, area_centroids, ovals, smooth_through
 from rigkit.limbs import practice_arm
 from rigkit.require import RigError
 from rigkit.section import Plane, cut

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from rigkit import require
-from rigkit.arm_form import AROUND, STATIONS, arm_build, arm_surface
+from rigkit.limbs.arm import AROUND, STATIONS, arm_build, arm_surface
 from rigkit.mesh import Mesh
 from rigkit.skeleton import Skeleton
 

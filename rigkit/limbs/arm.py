@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from rigkit.limb_shapes import (
+from rigkit.limbs.loft import (
     GRID,
     Bump,
     Draws,
