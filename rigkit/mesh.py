@@ -8,6 +8,7 @@ import numpy as np
 from rigkit import require
 from rigkit.frames import Frame, mirror_matrix
 from rigkit.require import RigError
+from rigkit.surface_index import SurfaceIndex
 from rigkit.tolerance import WELD
 
 _SLANT = np.array([0.61803399, 0.41421356, 0.30277564])
@@ -78,6 +79,11 @@ class Mesh:
         Files double vertices along seams; a section must not break there. Chains of close vertices weld to one.
         """
         return weld(self.vertices, WELD)
+
+    @cached_property
+    def index(self) -> SurfaceIndex:
+        """The index that sections use; made on the first cut, seams welded."""
+        return SurfaceIndex(self.vertices, self.welded[self.triangles])
 
     @cached_property
     def is_closed(self) -> bool:

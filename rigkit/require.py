@@ -4,6 +4,7 @@
 (1, 3)
 """
 
+import math
 from collections.abc import Iterable
 
 import numpy as np
@@ -85,21 +86,26 @@ def vector(value: object, what: str) -> np.ndarray:
     [0.0, 1.0, 0.0]
     """
     try:
-        row = np.asarray(value, dtype=float)
+        row = np.array(value, dtype=float)
     except (TypeError, ValueError, OverflowError):
         raise RigError("three numbers (x, y, z)", shown(value), where=what) from None
     if row.shape != (3,):
         raise RigError("three numbers (x, y, z)", shown(value), where=what)
-    return points(row[None, :], what)[0]
+    if not all(-FARTHEST <= x <= FARTHEST for x in row.tolist()):
+        points(row[None, :], what)  # which says what is wrong
+    row.setflags(write=False)
+    return row
 
 
 def direction(value: object, what: str) -> np.ndarray:
     """Convert to a unit vector (3,); refuse one without length."""
     arrow = vector(value, what)
-    length = float(np.linalg.norm(arrow))
+    length = math.hypot(*arrow.tolist())
     if length < NO_LENGTH:
         raise RigError("a direction", "a vector of no length", where=what)
-    return frozen(arrow / length)
+    unit = arrow / length
+    unit.setflags(write=False)
+    return unit
 
 
 def number(value: object, what: str, least: float = -np.inf, most: float = np.inf) -> float:

@@ -53,16 +53,25 @@ class Loop:
     plane: Plane
 
     @cached_property
+    def _flat(self) -> np.ndarray:
+        return self.plane.flat(self.points)
+
+    @cached_property
+    def _arrows(self) -> np.ndarray:
+        """From each point to the next, in the plane (k, 2)."""
+        return np.concatenate([self._flat[1:], self._flat[:1]]) - self._flat
+
+    @cached_property
     def _moments(self) -> tuple[float, np.ndarray]:
-        middle = self.points.mean(axis=0)
-        a = self.plane.flat(self.points) - self.plane.flat(middle)
-        b = np.roll(a, -1, axis=0)
-        cross = a[:, 0] * b[:, 1] - b[:, 0] * a[:, 1]
-        area = float(cross.sum() / 2.0)
+        middle = self._flat.sum(axis=0) / len(self._flat)
+        a = self._flat - middle
+        (ax, ay), (dx, dy) = a.T, self._arrows.T
+        cross = ax * dy - dx * ay  # of a and a + arrow
+        area = float(cross.sum()) / 2.0
         if abs(area) < NO_LENGTH**2:
-            return area, middle
-        flat = (a + b).T @ cross / (6.0 * area)
-        return area, middle + flat @ self.plane.axes
+            return area, self.points.mean(axis=0)
+        flat = middle + cross @ (2.0 * a + self._arrows) / (6.0 * area)
+        return area, self.plane.origin + flat @ self.plane.axes
 
     @property
     def area(self) -> float:
@@ -81,17 +90,17 @@ class Loop:
 
     def holds(self, point: np.ndarray) -> bool:
         """True when the point (3,), seen along the plane's normal, lies within the loop (crossing number)."""
-        a = self.plane.flat(self.points) - self.plane.flat(point)
-        b = np.roll(a, -1, axis=0)
-        crossing = (a[:, 1] > 0) != (b[:, 1] > 0)
-        a, b = a[crossing], b[crossing]
-        to_the_right = a[:, 0] + (b[:, 0] - a[:, 0]) * a[:, 1] / (a[:, 1] - b[:, 1]) > 0
+        (ax, ay), (dx, dy) = (self._flat - self.plane.flat(point)).T, self._arrows.T
+        up = ay > 0
+        crossing = up != np.concatenate([up[1:], up[:1]])
+        to_the_right = ax[crossing] - dx[crossing] * ay[crossing] / dy[crossing] > 0
         return bool(to_the_right.sum() % 2)
 
     def distance(self, point: np.ndarray) -> float:
         """Distance in metres from a point (3,) to the loop's outline, in the plane."""
-        a = self.plane.flat(self.points)
-        arrows = (np.roll(a, -1, axis=0) if self.closed else np.append(a[1:], a[-1:], axis=0)) - a
+        a, arrows = self._flat, self._arrows
+        if not self.closed:
+            a, arrows = a[:-1], arrows[:-1]
         to_point = self.plane.flat(point) - a
         sizes = np.sum(arrows**2, axis=1)
         share = np.clip(np.sum(to_point * arrows, axis=1) / np.where(sizes > 0, sizes, 1.0), 0.0, 1.0)
@@ -136,27 +145,39 @@ def cut(mesh: Mesh, plane: Plane) -> Section:
     >>> [round(loop.area, 6) for loop in cut(square, Plane([0, 0, 0.5], [0, 0, 1])).loops]
     [1.0]
     """
-    heights = plane.heights(mesh.vertices)
-    heights = heights[mesh.welded]
-    triangles = mesh.welded[mesh.triangles]
-    above = heights >= 0.0
-    corner_above = above[triangles]
-    cut_ones = corner_above.any(axis=1) & ~corner_above.all(axis=1)
-    triangles, corner_above = triangles[cut_ones], corner_above[cut_ones]
-    if not len(triangles):
-        return Section(plane, ())
-    # The corner that lies alone on its side; the two edges that leave it are the cut ones.
-    alone = np.argmax(corner_above == (corner_above.sum(axis=1) == 1)[:, None], axis=1)
-    rows = np.arange(len(triangles))
-    lone, next_, last = (triangles[rows, (alone + turn) % 3] for turn in range(3))
-    ends = np.stack([next_, last], axis=1)
-    keys = np.minimum(lone[:, None], ends) * len(heights) + np.maximum(lone[:, None], ends)
-    edges, numbers = np.unique(keys, return_inverse=True)
-    low, high = np.divmod(edges, len(heights))
-    share = heights[low] / (heights[low] - heights[high])
-    crossings = mesh.vertices[low] + share[:, None] * (mesh.vertices[high] - mesh.vertices[low])
-    chains = _chain(numbers.reshape(-1, 2), len(edges))
-    return Section(plane, tuple(Loop(crossings[chain], closed, plane) for chain, closed in chains))
+    enters, leaves = mesh.index.cut(plane.origin, plane.normal)
+    chains = _loops(enters, leaves)
+    if chains is not None:
+        places = mesh.index.crossings(enters, plane.origin, plane.normal)
+        return Section(plane, tuple(Loop(places[chain], True, plane) for chain in chains))
+    # Torn, or triangles that face both ways: chain whatever hangs together.
+    edges, links = np.unique([enters, leaves], return_inverse=True)
+    places = mesh.index.crossings(edges, plane.origin, plane.normal)
+    loose = _chain(links.reshape(2, -1).T, len(edges))
+    return Section(plane, tuple(Loop(places[chain], closed, plane) for chain, closed in loose))
+
+
+def _loops(enters: np.ndarray, leaves: np.ndarray) -> list[list[int]] | None:
+    """Rows of the cut triangles (k,) in loops, each followed by the one that is entered where it is left; None if one
+    has no single follower, as where the mesh is torn."""
+    order = np.argsort(enters)
+    rising = enters[order]
+    place = np.searchsorted(rising, leaves)
+    if (rising[1:] == rising[:-1]).any() or not np.array_equal(rising.take(place, mode="clip"), leaves):
+        return None
+    next_, left, loops = order[place].tolist(), bytearray(len(order)), []
+    for start in range(len(next_)):
+        if left[start]:
+            continue
+        loop, here = [], start
+        while not left[here]:
+            left[here] = 1
+            loop.append(here)
+            here = next_[here]
+        if here != start:
+            return None
+        loops.append(loop)
+    return loops
 
 
 def _chain(links: np.ndarray, count: int) -> list[tuple[list[int], bool]]:
