@@ -7,7 +7,7 @@ from rigkit.files.rubrics import CRITERIA, Rubric, read_finding_kinds, read_rubr
 from rigkit.measures.base import Measurement
 from rigkit.measures.structure import LIMB
 from rigkit.mends import half_up, parts
-from rigkit.rubric_place import Charge, bend, centring, station, too_far, with_mends
+from rigkit.rubric_place import UNTOLD, Charge, bend, centring, station, too_far, with_mends
 
 __all__ = ["Finding", "Judged", "Rubric", "Score", "judge", "read_rubric"]
 
@@ -74,8 +74,8 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric) -> Judged:
             charges += [replace(charge, loss=charge.loss / len(judged)) for _, some in rows for charge in some]
     notices += sorted({facts["names-alike"] for facts in found.values() if "names-alike" in facts})
     for role, facts in found.items():
-        if facts.get("state") == "open mesh" and "offset" not in facts:
-            notices.append(f"The mesh is open where the {role} lies, so its middle cannot be told.")
+        if "offset" not in facts and facts.get("state") in UNTOLD:
+            notices.append(f"{UNTOLD[facts['state']]} where the {role} lies, so its middle cannot be told.")
     charges = with_mends(charges, table, rubric)
     criteria = {
         name: Score(None if score is None else round(score, DIGITS), rubric.weights[name],

@@ -6,13 +6,21 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rigkit import mends
+from rigkit.centre import JOINED, OVERLAPS
 from rigkit.files.rubrics import Rubric
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
 from rigkit.mends import SIDES, apart, bend_of, half_up, main_way, millimetres, parts, way_words
-from rigkit.section import NOTHING, OUTSIDE
+from rigkit.section import NOTHING, OPEN, OUTSIDE
 
 PAST = {"back": "backwards", "forward": "forwards", "up": "upwards", "down": "downwards", "out": "outwards",
         "in": "inwards"}  # fmt: skip
+
+UNTOLD = {
+    OPEN: "The mesh is open",
+    JOINED: "The flesh runs into other flesh",
+    OVERLAPS: "The flesh passes through itself",
+}
+"""Why the middle cannot be told: the beginning of a sentence for each state."""
 
 
 @dataclass(frozen=True)

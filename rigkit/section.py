@@ -79,6 +79,26 @@ class Loop:
         return abs(self._moments[0])
 
     @property
+    def signed_area(self) -> float:
+        """Area with a sign, square metres: positive around flesh, negative around a hollow (triangles facing out)."""
+        return self._moments[0]
+
+    @cached_property
+    def crosses_itself(self) -> bool:
+        """True when two sides of the loop cross: its area and centroid then mean nothing."""
+        count = len(self.points)
+        if not self.closed or count < 4:
+            return False
+        ahead = np.concatenate([self._flat[1:], self._flat[:1]])
+
+        def side(start, arrow, point):
+            return arrow[..., 0] * (point[..., 1] - start[..., 1]) - arrow[..., 1] * (point[..., 0] - start[..., 0])
+
+        a, d = self._flat[:, None], self._arrows[:, None]
+        apart = side(a, d, self._flat[None]) * side(a, d, ahead[None]) < 0  # ends of side j on either hand of side i
+        return bool(np.any(apart & apart.T))
+
+    @property
     def centroid(self) -> np.ndarray:
         """Centroid of the enclosed area (3,), metres; not the mean of the points, which follows their spacing."""
         return self._moments[1]
@@ -181,26 +201,37 @@ def _loops(enters: np.ndarray, leaves: np.ndarray) -> list[list[int]] | None:
 
 
 def _chain(links: np.ndarray, count: int) -> list[tuple[list[int], bool]]:
-    """Chain links (m, 2) between numbered crossings into paths; (path, closed) for each, open ones from their end."""
-    neighbours: list[list[tuple[int, int]]] = [[] for _ in range(count)]
+    """Chain links (m, 2) between numbered crossings into paths; (path, closed) for each, open ones from their end.
+
+    Links are followed forwards while they can be, so that loops keep the surface's direction. A path that comes back
+    to where it was gives off the loop it has closed: flesh that touches flesh along an edge is two loops.
+    """
+    onward: list[list[tuple[int, int]]] = [[] for _ in range(count)]
+    back: list[list[tuple[int, int]]] = [[] for _ in range(count)]
     for number, (a, b) in enumerate(links.tolist()):
-        neighbours[a].append((b, number))
-        neighbours[b].append((a, number))
+        onward[a].append((b, number))
+        back[b].append((a, number))
     used = bytearray(len(links))
-    starts = [i for i, ways in enumerate(neighbours) if len(ways) % 2] + list(range(count))
+    loose = [i for i in range(count) if (len(onward[i]) + len(back[i])) % 2]
+    starts = sorted(loose, key=lambda i: len(back[i]) - len(onward[i])) + list(range(count))
     chains = []
     for start in starts:
-        path, here = [start], start
+        path, place, here = [start], {start: 0}, start
         while True:
-            step = next(((there, number) for there, number in neighbours[here] if not used[number]), None)
+            step = next(((there, n) for ways in (onward, back) for there, n in ways[here] if not used[n]), None)
             if step is None:
                 break
             here = step[0]
             used[step[1]] = 1
-            path.append(here)
-            if here == start:
-                break
+            if here in place:
+                first = place[here]
+                chains.append((path[first:], True))
+                for gone in path[first + 1 :]:
+                    del place[gone]
+                del path[first + 1 :]
+            else:
+                place[here] = len(path)
+                path.append(here)
         if len(path) > 1:
-            closed = path[0] == path[-1]
-            chains.append((path[:-1] if closed else path, closed))
+            chains.append((path, False))
     return chains

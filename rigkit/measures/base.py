@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rigkit.centre import flesh_at
 from rigkit.files.exercise import AskedJoint, Exercise
-from rigkit.section import INSIDE, OPEN, OUTSIDE, Plane, cut
+from rigkit.section import INSIDE, OPEN, OUTSIDE
 from rigkit.sight import line_of_sight
 
 UNITS = ("mm", "radius", "share", "deg", "text")
@@ -43,7 +44,7 @@ def three(joint: str, measure: str, arrow: np.ndarray, exercise: Exercise, unit:
 class Placed:
     """Where a joint lies: `beyond` (3,) is how it must have been shifted to lie within its stretch (zero inside it),
     `offset` (3,) leads from the middle to the joint in the measuring plane (None where no middle can be told),
-    `radius` the local radius in metres, `state` one of section's words."""
+    `radius` the local radius in metres, `state` one of the words of `section` and `centre`."""
 
     beyond: np.ndarray
     offset: np.ndarray | None
@@ -63,10 +64,8 @@ def placed(exercise: Exercise, asked: AskedJoint, point: np.ndarray) -> Placed:
     station = float((point - start) @ asked.plane / ((end - start) @ asked.plane))
     beyond = (station - min(max(station, 0.0), 1.0)) * (end - start)
     inside = point - beyond
-    held = cut(exercise.mesh, Plane(inside, asked.plane)).holding(inside)
-    if held.loop is None or held.state == OPEN:
-        return Placed(beyond, None, None, held.state)
-    return Placed(beyond, inside - held.loop.centroid, held.loop.radius, held.state)
+    here = flesh_at(exercise.mesh, inside, asked.plane)
+    return Placed(beyond, here.offset, here.radius, here.state)
 
 
 def own_middle(exercise: Exercise, asked: AskedJoint) -> np.ndarray:

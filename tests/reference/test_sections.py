@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 import trimesh
+from scipy.spatial import KDTree
+from shapely.geometry import Polygon
 
 from rigkit.mesh import Mesh
 from rigkit.section import Plane, cut
@@ -10,7 +12,6 @@ from rigkit.sight import line_of_sight
 from tests.shapes import ellipse, prism, random_frame, tube
 
 SAME = 1e-9  # metres: two programs that add the same few hundred numbers in another order
-MERGED = 1e-8  # metres: trimesh merges the points of a section that lie so close together
 
 
 def test_a_rectangle_cut_at_a_slant():
@@ -63,23 +64,37 @@ def uneven_limb(seed: int) -> Mesh:
     return tube(np.array(rings)).moved(random_frame(seed))
 
 
+def agree_on(mesh: Mesh, other: trimesh.Trimesh, plane: Plane) -> int:
+    """Check one cut: the crossings are trimesh's, each loop's area and centroid are shapely's; how many loops.
+
+    trimesh's own polygons merge points 1e-5 m apart, so its crossing segments are taken, and shapely's polygons.
+    """
+    section = cut(mesh, plane)
+    segments = trimesh.intersections.mesh_plane(other, plane.normal, plane.origin)
+    assert sum(len(loop.points) for loop in section.loops) == len(segments)
+    if not len(segments):
+        return 0
+    ours, theirs = np.concatenate([loop.points for loop in section.loops]), segments.reshape(-1, 3)
+    assert max(KDTree(theirs).query(ours)[0].max(), KDTree(ours).query(theirs)[0].max()) < SAME
+    for loop in section.loops:
+        assert loop.closed
+        polygon = Polygon(plane.flat(loop.points))
+        assert loop.area == pytest.approx(polygon.area, rel=1e-9, abs=SAME**2)
+        centre = plane.origin + np.array([polygon.centroid.x, polygon.centroid.y]) @ plane.axes
+        assert np.allclose(loop.centroid, centre, rtol=0, atol=SAME)
+    return len(section.loops)
+
+
 @pytest.mark.parametrize("seed", range(40))
-def test_areas_and_centroids_agree_with_trimesh(seed):
+def test_crossings_areas_and_centroids_agree_with_trimesh_and_shapely_on_a_thousand_cuts(seed):
     mesh = uneven_limb(seed)
     other = trimesh.Trimesh(mesh.vertices, mesh.triangles, process=False)
     rng = np.random.default_rng(seed + 1000)
-    for _ in range(5):
-        plane = Plane(mesh.vertices[rng.integers(0, 300)] * 0.5 + mesh.vertices.mean(0) * 0.5, rng.normal(size=3))
-        section = cut(mesh, plane)
-        theirs = other.section(plane_origin=plane.origin, plane_normal=plane.normal)
-        planar, world_from_flat = theirs.to_2D()
-        polygons = sorted(planar.polygons_full, key=lambda p: p.area)
-        ours = sorted(section.loops, key=lambda loop: loop.area)
-        assert len(ours) == len(polygons)
-        for loop, polygon in zip(ours, polygons, strict=True):
-            assert loop.area == pytest.approx(polygon.area, abs=MERGED)
-            center = world_from_flat @ [polygon.centroid.x, polygon.centroid.y, 0, 1]
-            assert np.allclose(loop.centroid, center[:3], atol=MERGED)
+    loops = [
+        agree_on(mesh, other, Plane(0.5 * mesh.vertices[rng.integers(0, 300)] + 0.5 * mesh.vertices.mean(0), way))
+        for way in rng.normal(size=(25, 3))
+    ]
+    assert min(loops) >= 1
 
 
 @pytest.mark.parametrize("seed", range(10))

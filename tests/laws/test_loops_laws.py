@@ -1,0 +1,71 @@
+"""Bend loops are found where they were laid, and not found where there are none."""
+
+import numpy as np
+import pytest
+import trimesh
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from rigkit.limbs import practice_arm
+from rigkit.loops import CANNOT_TELL, FOUND, bend_loops
+from rigkit.mesh import Mesh
+from rigkit.require import RigError
+from tests.shapes import ellipse, random_frame, tube
+
+CHAIN = np.array([[0, 0, 0.3], [0, -0.01, 0.0], [0, 0, -0.28]])
+
+
+def limb(heights) -> Mesh:
+    return tube(np.array([np.column_stack([ellipse(0.04, 0.035, 24), np.full(24, z)]) for z in np.sort(heights)]))
+
+
+def crowded(centre: float, near: float = 0.008, far: float = 0.02) -> np.ndarray:
+    """Heights of rings from -0.3 to 0.32 m, `far` apart, but `near` apart within 25 mm of the centre."""
+    heights, here = [-0.3], -0.3
+    while here < 0.32:
+        here += near if abs(here + near / 2 - centre) < 0.025 else far
+        heights.append(here)
+    return np.array(heights)
+
+
+@given(st.floats(-0.05, 0.05), st.integers(0, 10**6))
+@settings(max_examples=40)
+def test_crowded_rings_are_found_where_they_are(centre, seed):
+    """Told within half the wide spacing, wherever the limb stands; down the limb is positive."""
+    new_from_old = random_frame(seed)
+    found = bend_loops(limb(crowded(centre)).moved(new_from_old), *(new_from_old @ CHAIN))
+    assert found.state == FOUND and found.station == pytest.approx(-centre, abs=0.01)
+    assert found.spacing < 0.5 * found.usual
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_practice_arm_has_them_at_the_elbow_and_a_joint_too_high_reads_so(seed):
+    arm = practice_arm(seed)
+    shoulder, elbow, wrist = arm.key.positions[:3]
+    assert bend_loops(arm.mesh, shoulder, elbow, wrist).station == pytest.approx(0.0, abs=0.003)
+    high = elbow + 0.03 * (shoulder - elbow) / np.linalg.norm(shoulder - elbow)
+    assert bend_loops(arm.mesh, shoulder, high, wrist).station == pytest.approx(0.03, abs=0.004)
+
+
+def test_where_there_are_none_it_cannot_tell():
+    even = bend_loops(limb(np.linspace(-0.3, 0.32, 40)), *CHAIN)
+    assert even.state == CANNOT_TELL and even.station is None
+    ball = trimesh.creation.icosphere(subdivisions=4)
+    sculpted = bend_loops(Mesh(ball.vertices * [0.05, 0.05, 0.4], ball.faces), *CHAIN)
+    assert sculpted.state == CANNOT_TELL
+    bare = bend_loops(limb([-0.3, 0.32]), *CHAIN)
+    assert bare.state == CANNOT_TELL
+    elsewhere = bend_loops(limb(np.linspace(-0.3, 0.32, 40)), *(CHAIN + [5.0, 0, 0]))
+    assert elsewhere.state == CANNOT_TELL
+
+
+def test_an_arm_whose_long_edges_were_halved_until_all_are_short_has_none():
+    """What a sculpting remesh leaves: no edge longer than the bend loops' own spacing."""
+    arm = practice_arm(3)
+    vertices, faces = trimesh.remesh.subdivide_to_size(arm.mesh.vertices, arm.mesh.triangles, max_edge=0.010)
+    assert bend_loops(Mesh(vertices, faces), *arm.key.positions[:3]).state == CANNOT_TELL
+
+
+def test_two_joints_in_one_place_are_refused():
+    with pytest.raises(RigError, match="bone"):
+        bend_loops(limb(crowded(0.0)), CHAIN[0], CHAIN[0], CHAIN[2])
