@@ -1,4 +1,4 @@
-"""The command line: `python -m rigkit mark` and `look`; words in, an exit status out, never a traceback."""
+"""The command line: `python -m rigkit mark`, `look` and `limb`; words in, an exit status out, never a traceback."""
 
 import argparse
 import sys
@@ -33,7 +33,9 @@ def main(arguments: list[str] | None = None) -> int:
 
 
 def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(prog="python -m rigkit", description="Marks hand-ins, and looks into one.")
+    parser = argparse.ArgumentParser(
+        prog="python -m rigkit", description="Marks hand-ins, looks into one, and makes limbs to practise on."
+    )
     parser.set_defaults(run=None)
     commands = parser.add_subparsers(title="commands", metavar="COMMAND")
     mark = commands.add_parser("mark", help="mark hand-ins and write pages and a gradebook")
@@ -48,7 +50,22 @@ def _parser() -> argparse.ArgumentParser:
     look.add_argument("file", metavar="FILE")
     look.add_argument("--json", action="store_true", help="as JSON")
     look.set_defaults(run=_look)
+    limb = commands.add_parser("limb", help="make a practice limb as an exercise folder")
+    limb.add_argument("kind", nargs="?", metavar="KIND", help="the kind of limb")
+    limb.add_argument("--list", action="store_true", help="name the kinds")
+    limb.add_argument("--seed", type=_seed, metavar="N", help="the same number gives the same limb")
+    limb.add_argument("--id", metavar="STUDENT", help="instead of --seed: a student's own limb")
+    limb.add_argument("--salt", metavar="TEXT", help="with --id: the class's secret, so that no one can guess a key")
+    limb.add_argument("--side", choices=("left", "right"), default="left", help="left by default")
+    limb.add_argument("--out", metavar="DIR", help="the folder to write to")
+    limb.set_defaults(run=_limb)
     return parser
+
+
+def _seed(word: str) -> int:
+    if not word.isdecimal() or len(word) > 19 or int(word) >= 2**63:
+        raise argparse.ArgumentTypeError("expected a whole number from 0, below 2**63")
+    return int(word)
 
 
 def _jobs(word: str) -> int:
@@ -91,6 +108,28 @@ def _mark(asked: argparse.Namespace) -> int:
 
 def _count(things: tuple, word: str) -> str:
     return f"{len(things)} {word}{'' if len(things) == 1 else 's'}"
+
+
+def _limb(asked: argparse.Namespace) -> int:
+    from rigkit.limbs import KINDS, limb_seed, practice_limb
+    from rigkit.make_exercise import make_exercise
+
+    if asked.list:
+        for kind, words in KINDS.items():
+            print(f"{kind:<13} {words}")
+        return WRITTEN
+    if not asked.kind or not asked.out:
+        missing = "KIND" if not asked.kind else "--out DIR"
+        return _say(f"limb: {missing} is missing. Name a kind and a folder; limb --list names the kinds.", UNUSABLE)
+    own = (asked.id is not None, asked.salt is not None)
+    if (asked.seed is not None) == any(own) or own not in ((True, True), (False, False)):
+        return _say("limb: give either --seed N, or --id STUDENT together with --salt TEXT.", UNUSABLE)
+    seed = asked.seed if asked.seed is not None else limb_seed(asked.id, asked.salt)
+    limb = practice_limb(asked.kind, seed, asked.side)
+    make_exercise(asked.out, limb)
+    print(f"{limb.kind}, {limb.side}: {len(limb.roles)} joints, {len(limb.mesh.triangles):,} triangles, "
+          f"written to {Path(asked.out).name or 'the folder of --out'}.")  # fmt: skip
+    return WRITTEN
 
 
 def _look(asked: argparse.Namespace) -> int:

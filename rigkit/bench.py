@@ -13,6 +13,7 @@ import ipywidgets as widgets
 import numpy as np
 
 from rigkit import bench_controls, require
+from rigkit.bench_controls import REACH
 from rigkit.bench_hints import findings_in, first_to_mend, rungs
 from rigkit.bench_parts import WAYS, Limb
 from rigkit.bench_plates import GAP, VIEWS, Plates
@@ -26,13 +27,16 @@ from rigkit.work import Store
 
 _OPEN: dict[Path, WeakSet[Bench]] = {}  # benches that show one work: a change on one shows on all
 TURNED = 35  # degrees that the turned view begins with
-FEEDBACK = (318, 216)  # px
+TALL = 216  # px, of the words
+TAUGHT = {"place": ("centring", "fold"), "names": ("names",)}  # criteria that a control teaches
+PRESSED = ("check", "hint", "another")  # buttons, in one row
 
 
 class Bench:
     """A panel for one exercise. `views` and `controls` name exactly what it shows.
 
-    exercise: from `read_exercise`. layout: the lesson's start. store: where the work is kept, or None.
+    exercise: from `read_exercise`. layout: the lesson's start. store: where the work is kept, or None. another: makes
+    limb number 1, 2 ... for the button of that name, see `openings`; or None.
     Raises RigError for unknown names. Shown as the last thing in a notebook cell.
     """
 
@@ -43,20 +47,23 @@ class Bench:
         views: Sequence[str] = ("front", "side", "slice"),
         controls: Sequence[str] = ("place",),
         store: Store | None = None,
+        another: Callable[[int], tuple[Exercise, Layout, Store]] | None = None,
     ):
         self.views = tuple(require.choice(view, "a view", VIEWS) for view in views)
         self.controls = tuple(require.choice(control, "a control", bench_controls.CONTROLS) for control in controls)
+        self._another, self._limbs = another, 0
+        self.panel = widgets.VBox(layout=widgets.Layout(grid_gap=f"{GAP}px"))
+        self._begin(exercise, layout, store)
+
+    def _begin(self, exercise: Exercise, layout: Layout, store: Store | None) -> None:
+        """Lay out the panel for a limb, with the work kept for it if there is some."""
         self.exercise, self._store, self._start = exercise, store, layout.skeleton
         self.limb = Limb.of(exercise, layout.skeleton)
-        self.teaches_bend = self.limb.folding is not None and "bend" in controls
-        self.criteria = {
-            "structure",
-            *(("centring", "fold") if "place" in controls else ()),
-            *(("bend",) if self.teaches_bend else ()),
-            *(("names",) if "names" in controls else ()),
-        }
-        self._skeleton, self._chosen, self._amount, self._rung = layout.skeleton, self._first(), 0.0, -1
-        self._note = ""
+        self.teaches_bend = self.limb.folding is not None and "bend" in self.controls
+        taught = {"bend"} if self.teaches_bend else set()
+        self.criteria = taught.union(*(TAUGHT.get(control, ()) for control in self.controls), {"structure"})
+        self._skeleton, self._amount, self._rung, self._note = layout.skeleton, 0.0, -1, ""
+        self._chosen = self.limb.fold_role or next(iter(self.limb.roles))
         self._peers: WeakSet[Bench] = WeakSet()
         if store is not None:
             kept, self._note = store.load(len(layout.skeleton))
@@ -65,9 +72,6 @@ class Bench:
         self._lay_out()
         self._follow()
         self._peers.add(self)
-
-    def _first(self) -> str:
-        return self.limb.fold_role if self.limb.folding is not None else next(iter(self.limb.roles))
 
     # What lessons call -------------------------------------------------------------------------------
 
@@ -106,10 +110,8 @@ class Bench:
         """Put a joint so many mm from where it lay at the lesson's start; running it again changes nothing."""
         up, forward = up - down, forward - back
         number = self._number(role)
-        step = [
-            require.number(mm, f"{role}, {way}", -bench_controls.REACH, bench_controls.REACH)
-            for way, mm in zip(WAYS, (out, up, forward), strict=True)
-        ]
+        ways = zip(WAYS, (out, up, forward), strict=True)
+        step = [require.number(mm, f"{role}, {way}", -REACH, REACH) for way, mm in ways]
         self._put(self._skeleton.moved(number, self._start.positions[number] + np.array(step) / MM @ self.limb.body))
 
     def rename(self, role: str, name: str) -> None:
@@ -123,8 +125,7 @@ class Bench:
 
     def choose(self, role: str) -> None:
         """Choose the joint that sliders move and the slice goes through."""
-        self._number(role)
-        self._chosen = role
+        self._chosen = require.choice(role, "a joint", self.limb.roles)
         self._follow()
 
     def reset(self) -> None:
@@ -146,6 +147,14 @@ class Bench:
         self._rung = min(self._rung + 1, len(ladder) - 1)
         number = f"Hint {self._rung + 1} of {len(ladder)}: " if len(ladder) > 1 else ""
         self._say((number + ladder[self._rung],))
+
+    def another(self) -> None:
+        """Go on to the next limb of this kind; the work on this one stays kept."""
+        if self._another is not None:
+            self._peers.discard(self)  # the limb so far is no longer shown here
+            self._limbs += 1
+            self._begin(*self._another(self._limbs))
+            self._say((f"{self.exercise.title}.",))
 
     # What happens on a change ------------------------------------------------------------------------
 
@@ -175,24 +184,21 @@ class Bench:
             try:
                 inner(*given)
             except require.RigError as error:
-                self._complain(str(error))
+                self._show((f"! {error}",))
             except Exception as error:  # noqa: BLE001 - the last place where a person can be told
-                told = f"Something in the workbook broke ({type(error).__name__}: {error})."
-                self._complain(f"{told} Your work is kept; run this cell again.")
+                told = f"! Something in the workbook broke ({type(error).__name__}: {error})."
+                self._show((f"{told} Your work is kept; run this cell again.",))
 
         return guarded
 
-    def _complain(self, trouble: str) -> None:
-        self._show((f"! {trouble}",))
-
     def _show(self, lines: Iterable[str]) -> None:
-        self.words.value = feedback(lines, FEEDBACK[1])
+        self.words.value = feedback(lines, TALL)
 
     def _follow(self) -> None:
         """Make controls, plates and words agree with the joints."""
-        number = self.limb.roles[self._chosen]
-        steps = self.limb.body @ (self._skeleton.positions[number] - self._start.positions[number]) * MM
         if "place" in self.parts:
+            number = self.limb.roles[self._chosen]
+            steps = self.limb.body @ (self._skeleton.positions[number] - self._start.positions[number]) * MM
             self.parts["place"].show(self._chosen, dict(zip(WAYS, steps, strict=True)))
         if "flex" in self.parts and round(100 * self._amount) != self.parts["flex"].slider.value:
             self.parts["flex"].show(100 * self._amount)
@@ -208,40 +214,34 @@ class Bench:
             lines += place_sentences(self.limb, self._skeleton, self._chosen, after_bend=self.teaches_bend)
         if "names" in self.controls:
             lines += name_sentences(self.limb, self._skeleton)
-        if not lines and "flex" in self.controls:
-            lines = [f"The limb is pulled by {round(100 * self._amount)} per cent."]
-        self._show((*first, *lines, self._note))
+        pulled = f"The limb is pulled by {round(100 * self._amount)} per cent."
+        self._show((*first, *(lines or [pulled] * ("flex" in self.controls)), self._note))
 
     # Widgets -----------------------------------------------------------------------------------------
 
     def _lay_out(self) -> None:
         self.plates = Plates(self.limb, self._start, self.views, self.teaches_bend)
         self.parts = self._controls()
-        width, height = (f"{length}px" for length in FEEDBACK)
-        self.words = widgets.HTML(layout=widgets.Layout(width=width, height=height, margin="0"))
-        buttons = [self.parts[name].box for name in ("check", "hint") if name in self.parts]
-        rows = [part.box for name, part in self.parts.items() if name not in ("check", "hint")]
-        below = [widgets.VBox([*rows, *([widgets.HBox(buttons)] if buttons else [])])] if self.parts else []
+        self.words = widgets.HTML(layout=widgets.Layout(width="318px", height=f"{TALL}px", margin="0"))
+        buttons = [self.parts[name].box for name in PRESSED if name in self.parts]
+        rows = [part.box for name, part in self.parts.items() if name not in PRESSED]
+        below = [widgets.VBox([*rows, bench_controls.row_of(buttons)])] if self.parts else []
         row = widgets.Layout(flex_flow="row wrap", grid_gap=f"{GAP}px", overflow="hidden")
-        self.panel = widgets.VBox(
-            [self.plates.box, widgets.HBox([*below, self.words], layout=row)],
-            layout=widgets.Layout(grid_gap=f"{GAP}px"),
-        )
+        self.panel.children = [self.plates.box, widgets.HBox([*below, self.words], layout=row)]
 
     def _controls(self) -> dict:
-        guard, names = self._guard, self._skeleton.names
+        guard, names, roles = self._guard, self._skeleton.names, self.limb.roles
         make = {
-            "place": lambda: bench_controls.Place(list(self.limb.roles), guard, self.choose, self._slid),
+            "place": lambda: bench_controls.Place(list(roles), guard, self.choose, self._slid),
             "flex": lambda: bench_controls.Pull("pull the rope", guard, self.flex),
-            "names": lambda: bench_controls.Names(
-                {role: names[i] for role, i in self.limb.roles.items()}, guard, self.rename
-            ),
+            "names": lambda: bench_controls.Names({r: names[i] for r, i in roles.items()}, guard, self.rename),
             "turn": lambda: bench_controls.Turn(TURNED, guard, self._turned),
             "check": lambda: bench_controls.Press("Check", guard, self.check),
             "hint": lambda: bench_controls.Press("Hint", guard, self.hint),
+            "another": lambda: bench_controls.Press("Another limb", guard, self.another),
         }
-        helps = self.exercise.helps["hints"]
-        return {name: make[name]() for name in self.controls if name in make and (helps or name != "hint")}
+        there = {"hint": self.exercise.helps["hints"], "another": self._another is not None}
+        return {name: make[name]() for name in self.controls if name in make and there.get(name, True)}
 
     def __repr__(self) -> str:
         return f"Bench: {self.exercise.title}. Run this cell (Shift+Enter) to open it."

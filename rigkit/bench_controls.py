@@ -11,7 +11,7 @@ import ipywidgets as widgets
 
 from rigkit.bench_parts import AGAINST, WAYS
 
-CONTROLS = ("place", "flex", "bend", "names", "turn", "check", "hint")
+CONTROLS = ("place", "flex", "bend", "names", "turn", "check", "hint", "another")
 REACH = 120  # mm that a slider moves a joint from where it lay at the lesson's start: a limb's width and some more
 LEFT = 514  # px, width of the controls beneath the plates
 Call = Callable[..., None]
@@ -147,10 +147,15 @@ class Turn:
         self.box = _row(_text("turn the view", 96, "flex-end"), self.slider, self.box_of, _text("degrees", 60))
 
 
+def row_of(buttons: Sequence[widgets.Widget]) -> widgets.HBox:
+    """Buttons in one row, in line with the sliders above them."""
+    return widgets.HBox(buttons, layout=widgets.Layout(margin="0 0 0 48px"))
+
+
 class Press:
     """One button and what it does."""
 
     def __init__(self, words: str, guard: Callable[[Call], Call], press: Call):
-        self.button = widgets.Button(description=words, layout=widgets.Layout(width="150px", margin="4px 8px 4px 48px"))
+        self.button = widgets.Button(description=words, layout=widgets.Layout(width="140px", margin="4px 8px 4px 0"))
         self.button.on_click(guard(lambda _button: press()))
         self.box = self.button

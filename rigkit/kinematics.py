@@ -1,6 +1,6 @@
-"""Which way a limb of two bones folds: its rest bend, the closed-form solve, and pulling the hand to the root.
+"""Which way a limb folds: the rest bend of its joints, what a bend target tells, and pulling the hand to the root.
 
-Three joints: root, middle, end (shoulder, elbow, wrist), places (3,) in metres, world frame.
+Three joints: root, middle, end (shoulder, elbow, wrist), places (3,); chains (k, 3). Metres, world frame.
 """
 
 from dataclasses import dataclass
@@ -11,10 +11,10 @@ from rigkit import require
 from rigkit.frames import rotation_between
 from rigkit.require import RigError
 from rigkit.tolerance import NO_LENGTH, ROUND_OFF, STRAIGHT_SHARE
-from rigkit.vectors import along_and_across, angle_between, any_square_to, length, off_line, unit
+from rigkit.two_bone import REACHED, TwoBone, rows, solve_two_bone
+from rigkit.vectors import along_and_across, angle_between, length, off_line, unit
 
 RIGHT, WRONG, STRAIGHT = "right way", "wrong way", "too straight to tell"
-REACHED, TOO_FAR, TOO_NEAR, STUCK = "reached", "too far", "too near", "no way to bend"
 FOLDED_MOST = np.radians(140.0)
 """How far `flex` folds a limb: within the elbow's 143 to 160 degrees (Boone & Azen 1979; Merck Manual)."""
 
@@ -68,58 +68,102 @@ def rest_bend(root, middle, end, away, straight: float = STRAIGHT_SHARE) -> Rest
     return RestBend(along, float(offset @ np.cross(line, away)), reach, flexion, verdict)
 
 
-@dataclass(frozen=True, eq=False)
-class TwoBone:
-    """A solved limb: places (3,) of middle and end in metres, and how it went.
+def chain_bends(positions, aways, straight: float = STRAIGHT_SHARE) -> tuple[RestBend, ...]:
+    """The rest bend of every inner joint of any chain: elbow, knee, a toe-walker's ankle, the joints of a finger.
 
-    state: "reached"; "too far" and "too near" (the nearest that can be reached is taken); "no way to bend" (nothing
-    says to which side: the limb stays straight along the line to its goal).
+    positions: (k, 3) metres, root first. aways: (k - 2, 3), one direction for each inner joint, or (3,) for all of
+    them (a finger: towards the back of the hand). Each joint is judged against the line of its own two neighbours.
+
+    >>> hind_leg = [[0, 1.0, 0], [0, 0.7, 0.05], [0, 0.4, -0.1], [0, 0.1, 0]]  # hip, knee, ankle, toes
+    >>> [bend.verdict for bend in chain_bends(hind_leg, [[0, 0, 1], [0, 0, -1]])]
+    ['right way', 'right way']
     """
+    positions, aways = _chain(positions, aways)
+    return tuple(
+        rest_bend(positions[joint], positions[joint + 1], positions[joint + 2], away, straight)
+        for joint, away in enumerate(aways)
+    )
 
-    middle: np.ndarray
-    end: np.ndarray
-    state: str
 
+def chain_hinges(positions, aways, straight: float = STRAIGHT_SHARE) -> np.ndarray:
+    """The axes (k - 1, 3) that the solvers take: zero (free to turn) for the root, then a hinge for each inner joint.
 
-def solve_two_bone(root, lengths, target, toward) -> TwoBone:
-    """Place middle and end of a limb so that its end meets a target, in closed form.
+    A hinge is a unit vector square to both bones of its joint, such that a positive turn of the lower bone about it
+    folds the limb the right way; where the bend is too straight to tell, it is square to line and fold direction.
 
-    root, target: (3,) metres. lengths: upper and lower bone, metres, both above zero. toward: direction (3,) to
-    which the middle joint shall lie off the line from root to target (from the rest layout or a bend target), or
-    None when nothing tells: then the limb stays straight.
-
-    Law of cosines; the middle lies on the circle of Tolani, Goswami & Badler, "Real-time inverse kinematics
-    techniques for anthropomorphic limbs", Graphical Models 62, 2000. Raises RigError for bones without length.
-
-    >>> pose = solve_two_bone([0, 0, 0], (4, 3), [5, 0, 0], toward=[0, 1, 0])
-    >>> [round(float(x), 6) for x in pose.middle]
-    [3.2, 2.4, 0.0]
+    >>> chain_hinges([[0, 1.4, 0], [0, 1.1, -0.02], [0, 0.85, 0]], [0, 0, -1]).round(6).tolist()
+    [[0.0, 0.0, 0.0], [-1.0, 0.0, 0.0]]
     """
-    root, target = require.vector(root, "the root's place"), require.vector(target, "the target")
-    upper, lower = (require.number(x, "a bone's length", least=0.0) for x in lengths)
-    if min(upper, lower) < NO_LENGTH:
-        raise RigError("two bones with a length", f"{upper:g} m and {lower:g} m", "two joints coincide")
-    gap = float(length(target - root))
-    bend = None if toward is None else require.vector(toward, "the side to bend to")
-    if gap >= NO_LENGTH:
-        line = (target - root) / gap
-    else:  # the target is the root itself: any line square to the bend does as well
-        line = np.array([0.0, -1.0, 0.0]) if bend is None else any_square_to(unit(bend))
-    side = np.zeros(3) if bend is None else along_and_across(bend, line)[1]
-    near, far = abs(upper - lower), upper + lower
-    reach = min(max(gap, near), far)
-    state = REACHED
-    if gap > far * (1 + ROUND_OFF):
-        state = TOO_FAR
-    elif gap < near - far * ROUND_OFF:
-        state = TOO_NEAR
-    if length(side) < NO_LENGTH and near < reach < far * (1 - ROUND_OFF):
-        return TwoBone(root + upper * line, root + far * line, STUCK)
-    along = (reach * reach + (upper - lower) * far) / (2.0 * reach) if reach > NO_LENGTH else 0.0
-    # (upper - along)(upper + along), each factor without cancellation near full reach
-    height = np.sqrt(max((upper - along) * (upper + along), 0.0))
-    side = side / length(side) if length(side) >= NO_LENGTH else side
-    return TwoBone(root + along * line + height * side, root + reach * line, state)
+    positions, aways = _chain(positions, aways)
+    hinges = np.zeros((len(positions) - 1, 3))
+    for joint, (bend, away) in enumerate(zip(chain_bends(positions, aways, straight), aways, strict=True), start=1):
+        upper, lower = np.diff(positions[joint - 1 : joint + 2], axis=0)
+        meant, normal = unit(np.cross(away, upper + lower), "the fold direction"), np.cross(upper, lower)
+        told = np.hypot(bend.along, bend.sideways) > straight * bend.line
+        hinges[joint] = unit(normal) * (1.0 if normal @ meant >= 0 else -1.0) if told else meant
+    return hinges
+
+
+def _chain(positions, aways) -> tuple[np.ndarray, np.ndarray]:
+    positions, aways = require.points(positions, "a chain's joints"), rows(aways, "a fold direction")
+    if len(positions) < 3 or aways.ndim > 2 or aways.shape not in ((3,), (len(positions) - 2, 3)):
+        got = f"{len(positions)} joints and directions of shape {aways.shape}"
+        raise RigError("three joints or more and a fold direction for each inner one", got, where="a chain")
+    return positions, np.broadcast_to(aways, (len(positions) - 2, 3))
+
+
+def toward_bend_target(root, target, bend_target) -> np.ndarray:
+    """The side (..., 3) to which a bend target pulls the middle joint: a unit vector square to the line root-target.
+
+    root, target, bend_target: (..., 3) metres. Zero where the bend target lies on that line: nothing tells the side
+    then, and a target that passes there, through the line of sight, flips the limb over (`side_turns`).
+
+    >>> toward_bend_target([0, 0, 0], [0, -0.5, 0], [0, -0.2, -1]).tolist()
+    [0.0, 0.0, -1.0]
+    """
+    start = rows(root, "a root")
+    line, pull = rows(target, "a target") - start, rows(bend_target, "a bend target") - start
+    square, across = np.sum(line * line, axis=-1, keepdims=True), pull
+    for _ in range(2):  # the second time for the digits that the first loses where the two nearly agree
+        across = across - line * (np.sum(line * across, axis=-1, keepdims=True) / np.where(square > 0, square, 1.0))
+    size = length(across)[..., None]
+    told = size > NO_LENGTH * np.maximum(length(pull)[..., None], 1.0)
+    return np.where(told, across / np.where(told, size, 1.0), 0.0)
+
+
+def side_turns(root, targets, bend_target) -> np.ndarray:
+    """How far the plane of a limb turns about its line at each step of a moving target: radians (k - 1,), 0 to pi.
+
+    root, bend_target: (3,), targets: (k, 3), metres. The side is carried from line to line by the smallest rotation,
+    so a target that stays far from the line of sight from root to bend target turns it little, and one that passes
+    through it turns it by pi in one step: the limb flips. Zero where a side is not told.
+
+    >>> path = [[0, -0.3, -0.4], [0, 0.3, -0.4]]  # through the line of sight to a bend target behind
+    >>> side_turns([0, 0, 0], path, [0, 0, -1]).round(6).tolist()
+    [3.141593]
+    """
+    sides, lines = toward_bend_target(root, targets, bend_target), rows(targets, "a target") - rows(root, "a root")
+    before, after = carried(sides[:-1], lines[:-1], lines[1:]), sides[1:]
+    return np.arctan2(length(np.cross(before, after)), np.sum(before * after, axis=-1))
+
+
+def carried(arrows: np.ndarray, start: np.ndarray, end: np.ndarray) -> np.ndarray:
+    """Arrows (..., 3) turned as the smallest rotation turns direction start (..., 3) into direction end (..., 3).
+
+    Unturned where start or end has no length. Opposite directions have no smallest rotation: the half turn about the
+    arrow's own part across them is taken.
+
+    >>> carried(np.array([0.0, 0, 1]), np.array([0.0, 0, 1]), np.array([2.0, 0, 0])).tolist()
+    [1.0, 0.0, 0.0]
+    """
+    sizes = length(start)[..., None], length(end)[..., None]
+    none = np.minimum(*sizes) < NO_LENGTH
+    start, end = (way / np.where(none, 1.0, size) for way, size in zip((start, end), sizes, strict=True))
+    cosine, axis = np.sum(start * end, axis=-1, keepdims=True), np.cross(start, end)
+    about = axis * (np.sum(axis * arrows, axis=-1, keepdims=True) / np.maximum(1.0 + cosine, ROUND_OFF))
+    halfway = arrows - 2.0 * start * np.sum(start * arrows, axis=-1, keepdims=True)
+    turned = np.where(1.0 + cosine <= ROUND_OFF, halfway, cosine * arrows + np.cross(axis, arrows) + about)
+    return np.where(none, arrows, turned)
 
 
 def bend_side(root, middle, end, straight: float = STRAIGHT_SHARE) -> np.ndarray | None:

@@ -8,19 +8,18 @@ from html import escape
 import ipywidgets as widgets
 import numpy as np
 
-from rigkit import set_up
+from rigkit import require, set_up
 from rigkit.bench import Bench
 from rigkit.bench_hints import findings_in, first_to_mend
 from rigkit.bench_parts import Limb, bend_of
 from rigkit.bench_words import feedback
-from rigkit.files.exercise import Exercise, read_exercise
 from rigkit.files.rubrics import CRITERIA
 from rigkit.marking import mark
+from rigkit.openings import another_limb, open_exercise
 from rigkit.require import RigError, choice, number
 from rigkit.skeleton import Skeleton
 from rigkit.slices import MM
 from rigkit.stills import Picture, picture
-from rigkit.tables import data_folder
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
 from rigkit.work import Store, guesses, remember, write_hand_in
 
@@ -51,13 +50,6 @@ class Shown:
         return (self.panel._repr_mimebundle_() or {}) | {"text/plain": self.sentence}
 
 
-def open_exercise(name: str) -> Exercise:
-    """An exercise of the project's data folder by its id, such as "left-arm"; RigError lists the ids there are."""
-    folder = data_folder() / "exercises"
-    there = sorted(path.parent.name for path in folder.glob("*/exercise.toml"))
-    return read_exercise(folder / choice(name, "the exercise", there))
-
-
 def open_bench(
     name: str,
     start: str = "scattered",
@@ -67,7 +59,8 @@ def open_bench(
 ) -> Bench:
     """The bench of an exercise, with the work kept for this lesson if there is some, else with the start layout."""
     exercise = open_exercise(name)
-    return Bench(exercise, exercise.start(start), views, controls, Store.beside(exercise.id, lesson))
+    another = another_limb(exercise, start, lesson)
+    return Bench(exercise, exercise.start(start), views, controls, Store.beside(exercise.id, lesson), another)
 
 
 def predict(key: str, question: str, options: Sequence[str]) -> Shown:
@@ -112,7 +105,7 @@ def _safely(answer: Callable[[], Told]) -> Told:
 def _need_bench(bench: object) -> Bench:
     if not isinstance(bench, Bench):
         raise RigError(
-            "the bench of this lesson", type(bench).__name__, next_step="Run the cell that opens it, then this one"
+            "the bench of this lesson", require.kind(bench), next_step="Run the cell that opens it, then this one"
         )
     return bench
 

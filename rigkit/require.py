@@ -42,8 +42,21 @@ class RigError(ValueError):
         return RigError(self.expected, self.got, self.probably, self.next_step, place)
 
 
+def kind(value: object) -> str:
+    """What sort of thing a value from a file or a notebook is, in plain words.
+
+    >>> kind([1, 2]), kind(None)
+    ('a list', 'nothing')
+    """
+    words = {type(None): "nothing", bool: "true or false", int: "a number", float: "a number", str: "text",
+             list: "a list", tuple: "a list", dict: "a table of keys"}  # fmt: skip
+    return words.get(type(value), f"something else ({type(value).__name__})")
+
+
 def shown(value: object, longest: int = 40) -> str:
     """A short, printable form of any value, for error messages: no control characters, cut when long."""
+    if value is None or isinstance(value, (bool, dict)):
+        return {None: "nothing", True: "true", False: "false"}[value] if not isinstance(value, dict) else kind(value)
     text = repr(value) if not isinstance(value, np.ndarray) else f"an array of shape {value.shape}"
     return text if len(text) <= longest else text[: longest - 3] + "..."
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rigkit import mends
-from rigkit.centre import JOINED, OVERLAPS
+from rigkit.centre import OVERLAPS
 from rigkit.files.rubrics import Rubric
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
 from rigkit.mends import SIDES, apart, bend_of, half_up, main_way, millimetres, parts, way_words
@@ -15,11 +15,7 @@ from rigkit.section import NOTHING, OPEN, OUTSIDE
 PAST = {"back": "backwards", "forward": "forwards", "up": "upwards", "down": "downwards", "out": "outwards",
         "in": "inwards"}  # fmt: skip
 
-UNTOLD = {
-    OPEN: "The mesh is open",
-    JOINED: "The flesh runs into other flesh",
-    OVERLAPS: "The flesh passes through itself",
-}
+UNTOLD = {OPEN: "The mesh is open", OVERLAPS: "The flesh passes through itself"}
 """Why the middle cannot be told: the beginning of a sentence for each state."""
 
 

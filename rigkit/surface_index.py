@@ -12,7 +12,7 @@ BLOCK = 32
 
 
 class SurfaceIndex:
-    """Made once for a surface. vertices (n, 3), metres; triangles (m, 3), seams welded; slivers of two corners drop out.
+    """Made once for a surface. vertices (n, 3), metres; triangles (m, 3), seams welded; slivers drop out.
 
     >>> index = SurfaceIndex(np.eye(3), np.array([[0, 1, 2]]))
     >>> enters, leaves = index.cut(np.array([0.0, 0.0, 0.5]), np.array([0.0, 0.0, 1.0]))

@@ -3,6 +3,7 @@
 import tomllib
 from pathlib import Path
 
+from rigkit import require
 from rigkit.require import RigError
 
 LARGEST = 1_000_000  # bytes; rules, rubrics and exercises are a few kilobytes, so anything near this is another file
@@ -63,7 +64,7 @@ def read_table(path: str | Path, kind: str, needed: tuple[str, ...], also: tuple
 def keys(table: object, needed: tuple[str, ...], also: tuple[str, ...], where: str) -> dict:
     """Check that `table` is a dict which has every key of `needed` and none beyond `needed` and `also`."""
     if not isinstance(table, dict):
-        raise RigError("a table of keys", f"{type(table).__name__}", where=where)
+        raise RigError("a table of keys", require.kind(table), where=where)
     for key in needed:
         if key not in table:
             raise RigError(f"the key {key}", "no such key", next_step=f"Add {key} = ...", where=where)

@@ -3,6 +3,7 @@
 import os
 
 import pytest
+from hypothesis import settings
 
 
 @pytest.hookimpl(wrapper=True)
@@ -13,3 +14,8 @@ def pytest_runtest_makereport(item, call):
         report.outcome = "failed"
         report.longrepr = f"{item.nodeid} was skipped, and CI must run it: {report.longrepr}"
     return report
+
+
+settings.register_profile("normal", max_examples=25, deadline=None)
+settings.register_profile("slow", max_examples=10_000, deadline=None)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "normal"))

@@ -115,7 +115,7 @@ def listed(table: dict, key: str, kind: type, where: str) -> list[Any]:
     """The list under a key of a table, empty where there is none."""
     value = table.get(key, [])
     if not isinstance(value, list) or not all(isinstance(one, kind) for one in value):
-        raise RigError(f'a list under "{key}"', require.shown(type(value).__name__), "the export went wrong",
+        raise RigError(f'a list under "{key}"', require.kind(value), "the export went wrong",
                        "Export again", where)  # fmt: skip
     return value
 

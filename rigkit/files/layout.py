@@ -57,7 +57,7 @@ def _read(data: bytes, where: str) -> Layout:
     notices: list[str] = []
     table = _parsed(data, notices)
     if not isinstance(table, dict) or table.get("format") != "rigkit-layout":
-        got = f"format {require.shown(table.get('format'))}" if isinstance(table, dict) else type(table).__name__
+        got = f"format {require.shown(table.get('format'))}" if isinstance(table, dict) else require.kind(table)
         raise RigError('a layout, which says "format": "rigkit-layout"', got, "another kind of file",
                        "Hand in the file that the workbook wrote")  # fmt: skip
     if table.get("version") != 1 or isinstance(table["version"], bool):

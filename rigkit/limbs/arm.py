@@ -1,244 +1,141 @@
-"""The form of an arm in numbers: tables in mm, one seed's proportions -> its true joints (3, 3) and closed surface.
+"""Arms as practice limbs: a form's surface and true joints -> what a marker needs to know of each (Made).
 
-The left arm, in metres, +Y up, facing +Z, left is +X; it hangs about 35 degrees out, the palm faces the thigh.
+Shoulder, knuckles, thumb's base and tips are regions, for a section there runs on into other flesh or into nothing.
 """
 
-from dataclasses import dataclass
-from typing import Any
-
 import numpy as np
-from numpy.typing import ArrayLike
 
-from rigkit.limbs.loft import (
-    GRID,
-    Bump,
-    Draws,
-    area_centroids,
-    fan,
-    halves,
-    ovals,
-    side_tube,
-    smooth_through,
-    tube_quads,
-    window,
-    without_unused,
-)
+from rigkit.limbs.armform import AROUND, HAND, STATIONS, STATURE, ArmBuild, arm_build, arm_rings, ring_axes
+from rigkit.limbs.base import Made, Shape, surface_point
+from rigkit.limbs.digits import digit_rows, grow_digit, split_end
+from rigkit.limbs.hand import MARSH, WRIST, Digit
+from rigkit.limbs.loft import GRID, Patchwork, dense, window
 from rigkit.mesh import Mesh
+from rigkit.vectors import unit
 
-STATURE = 1.70
-UPPER_ARM, FOREARM, HAND, SHOULDER_HEIGHT = 0.186, 0.146, 0.108, 0.818
-"""Shares of stature: Drillis & Contini 1966, as reproduced in Winter 2009, Fig. 4.1."""
-SHOULDER_OUT = 0.19
-"""Metres from the middle plane: near H-Anim's default left shoulder (0.203 m for a slightly taller figure)."""
-AROUND = 28
-CURL = 0.11
-"""Share of the hand's length by which its tips hang towards the palm, as a resting hand does."""
-
-# The trunk and shoulder, in mm from the true shoulder: station, top (x, y), bottom (x, y) seen from the front,
-# half depth to the front and to the back, squareness of the outer (upper) and inner (lower) half.
-SHOULDER_ROWS = np.array([
-    (-250, -135, 84, -135, -190, 100, 100, 2.3, 4.5),
-    (-225, -106, 77, -110, -190, 101, 101, 2.3, 4.5),
-    (-195, -80, 70, -80, -190, 99, 99, 2.3, 4.5),
-    (-165, -58, 65, -50, -189, 95, 95, 2.3, 4.2),
-    (-140, -42, 62, -31, -178, 89, 89, 2.3, 3.4),
-    (-115, -30, 60, -25, -150, 82, 82, 2.3, 2.9),
-    (-90, -19, 58, -22, -118, 75, 75, 2.3, 2.6),
-    (-65, -8, 57, -20, -90, 69, 69, 2.3, 2.4),
-    (-40, 4, 56, -17, -72, 64, 64, 2.3, 2.2),
-    (-15, 19, 53, -12, -66, 61, 61, 2.2, 2.2),
-    (10, 35, 46, -6, -73, 59, 59, 2.1, 2.1),
-    (35, 53, 34, 0, -85, 57, 57, 2.1, 2.0),
-    (60, 70, 11, 9, -98, 56, 56, 2.0, 2.0),
-    (85, 85, -18, 19, -110, 55, 55, 2.0, 2.0),
-])  # fmt: skip
-
-# The arm, in mm: station from the shoulder along the bones of the reference arm, extents out, front, in, back,
-# squareness of the outer and inner half.
-ARM_ROWS = np.array([
-    (120, 51, 52, 44, 53, 2.0, 2.0),
-    (165, 45, 51, 43, 51, 2.0, 2.0),
-    (205, 43, 49, 41, 47, 2.0, 2.0),
-    (255, 40, 42, 38, 40, 2.0, 2.0),
-    (295, 41, 37, 38, 37, 2.1, 2.1),
-    (316.2, 42, 36, 39, 38, 2.2, 2.2),
-    (337, 43, 38, 39, 36, 2.2, 2.1),
-    (375, 43, 42, 38, 36, 2.1, 2.0),
-    (425, 38, 40, 34, 35, 2.1, 2.0),
-    (480, 29, 34, 28, 30, 2.2, 2.1),
-    (530, 22, 30, 22, 28, 2.4, 2.3),
-    (564.4, 20, 29, 20, 28, 2.5, 2.5),
-    (585, 18, 32, 19, 31, 2.5, 2.5),
-    (610, 16, 37, 18, 37, 2.5, 2.5),
-    (640, 15, 41, 17, 41, 2.5, 2.5),
-    (666, 14, 43, 14, 40, 2.5, 2.5),
-    (700, 12, 41, 12, 36, 2.5, 2.5),
-    (722, 11, 36, 11, 29, 2.4, 2.4),
-    (736, 9.5, 28, 9.5, 20, 2.3, 2.3),
-    (744, 7, 18, 7, 11, 2.2, 2.2),
-    (748.5, 2.5, 7, 2.5, 1, 2.0, 2.0),
-])  # fmt: skip
-
-# Swellings and hollows: station (mm), reach (mm), angle and width (degrees), height (mm).
-MUSCLES = (
-    (-165, 42, 112, 26, 7),  # chest
-    (-172, 45, 262, 28, 6),  # shoulder blade
-    (-62, 26, 135, 20, 6),  # fold before the armpit
-    (-62, 26, 227, 20, 6),  # fold behind it
-    (58, 42, 10, 60, 5),  # deltoid
-    (185, 46, 92, 38, 6),  # biceps, in front
-    (150, 52, 285, 45, 5),  # triceps, behind
-    (360, 36, 48, 38, 6),  # forearm muscle at the thumb's side
-    (385, 45, 200, 45, 4),  # forearm muscle at the inner side
-)
-BONES = (
-    (-15, 36, 180, 26, -9),  # hollow of the armpit
-    (142, 20, 20, 40, -2.5),  # where the deltoid ends
-    (318, 14, 268, 22, 8),  # tip of the elbow, at the back
-    (306, 14, 4, 24, 2.5),  # bony points beside the elbow
-    (306, 14, 178, 24, 3.5),
-    (543, 11, 315, 28, 3),  # bony point of the wrist at the little finger's side
-    (608, 24, 118, 30, 6),  # ball of the thumb
-    (618, 28, 235, 28, 3),  # ball of the little finger
-)
-
-STATIONS = (
-    *(-250, -225, -195, -168, -148, -128, -108, -88, -68, -50, -33, -16, 0, 16, 32, 48, 64, 80, 97, 115),
-    *(133, 151, 169, 187, 205, 223, 241, 258, 273, 286, 297, 307, 316.2, 325.5, 335, 346, 359, 374),
-    *(391, 409, 428, 448, 468, 488, 507, 524, 538, 549, 557.5, 564.4, 571.5, 580, 590, 600, 610, 620, 630),
-    *(642, 655, 669, 684, 698, 711, 722, 731, 738, 743.5, 747, 748.5),
-)
-"""Where the edge loops lie (mm), closer together where the limb folds."""
-
-THUMB_ROWS, THUMB_COLUMNS = (52, 56), (5, 9)
-"""The block of quads at the palm's front edge that the thumb grows from."""
-# The thumb, in mm from the middle of its root: along the hand, out, forward; radius across and along the hand.
-THUMB = np.array([
-    (4, -1.5, 13, 12.5, 14), (11.5, -3.5, 21.5, 12, 13), (22, -5.5, 27.5, 11.5, 12.5), (32, -7.5, 33, 11, 12),
-    (42, -9.2, 36.5, 10.5, 11.5), (51, -10.2, 39, 9.5, 10.3), (58, -11, 40.5, 7.2, 7.8), (62, -11.4, 41.2, 3.8, 4.2),
-])  # fmt: skip
+UNDER_SKIN = 0.0025
+"""Metres: how far a tip's place lies under the skin, so that an end joint on it or just inside is right."""
+TIP_RADIUS = 0.0125
+"""Metres: a tip's region; a fifth of it, what a learner is allowed, is just UNDER_SKIN."""
+MOST_DIGIT = 1.12
+"""Digits of a thicker arm are no thicker than this, lest they meet."""
+SHOULDER_RADIUS = 0.05
+BACK = np.array([0.0, 0.0, -1.0])
 
 
-@dataclass(frozen=True)
-class ArmBuild:
-    """One seed's proportions: lengths in metres, thickness and muscle as factors, the axes of the hanging arm."""
-
-    upper: float
-    fore: float
-    hand: float
-    thick: float
-    muscle: float
-    back: float
-    slope: np.ndarray  # unit, along the straight line from shoulder to wrist
-    out: np.ndarray  # unit, across it in the frontal plane, away from the body
-
-    @property
-    def joints(self) -> np.ndarray:
-        """True shoulder, elbow and wrist (3, 3): two bones of known length, the elbow `back` behind their line."""
-        shoulder = np.array([SHOULDER_OUT, SHOULDER_HEIGHT * STATURE, 0.0])
-        first, second = (np.sqrt(length**2 - self.back**2) for length in (self.upper, self.fore))
-        elbow = shoulder + first * self.slope - [0, 0, self.back]
-        return np.round(np.array([shoulder, elbow, shoulder + (first + second) * self.slope]) / GRID) * GRID
-
-    def stations(self, mm: ArrayLike) -> Any:
-        """Stations of the reference arm (mm), one or many, as metres along this one."""
-        reference = 1000 * STATURE * np.array([-UPPER_ARM, 0, UPPER_ARM, UPPER_ARM + FOREARM, 1])
-        ends = self.upper + self.fore
-        scale = self.hand / (HAND * STATURE)
-        own = [-0.3162, 0.0, self.upper, ends, ends + scale * (STATURE - (UPPER_ARM + FOREARM) * STATURE)]
-        return np.interp(np.asarray(mm, dtype=float), reference, own)
+def arm(seed: int, shape: Shape) -> Made:
+    """A person's arm: shoulder, elbow, wrist, thumb and four fingers."""
+    return _made(arm_build(seed, shape))
 
 
-def arm_build(seed: int) -> ArmBuild:
-    """The proportions that a seed gives: a little longer, thicker or stronger than the tables, never by much."""
-    draws = Draws(seed)
-    tilt = np.radians(draws.between(34.0, 36.0))
-    slope, out = np.array([np.sin(tilt), -np.cos(tilt), 0.0]), np.array([np.cos(tilt), np.sin(tilt), 0.0])
-    upper, fore, hand = (share * STATURE * draws.between(0.98, 1.02) for share in (UPPER_ARM, FOREARM, HAND))
-    thick, muscle, back = draws.between(0.95, 1.06), draws.between(0.7, 1.3), draws.between(0.018, 0.019)
-    return ArmBuild(upper, fore, hand, thick, muscle, back, slope, out)
+def shoulder_arm(seed: int, shape: Shape) -> Made:
+    """The same arm below a clavicle, whose inner end lies between the top of the chest and its front."""
+    build = arm_build(seed, shape)
+    made = _made(build)
+    inside = build.joints[0] + np.array([-0.1, 0.02, 0.0]) * build.thick
+    marks = {
+        "chest_top": surface_point(made.mesh, inside, np.array([0.0, 1.0, 0.0])),
+        "chest_front": surface_point(made.mesh, inside, -BACK),
+    }
+    clavicle = np.round(np.mean(list(marks.values()), axis=0) / GRID) * GRID
+    return Made(
+        made.mesh,
+        ("clavicle", *made.roles),
+        (None, *(0 if above is None else above + 1 for above in made.parents)),
+        np.concatenate([clavicle[None], made.joints]),
+        made.away,
+        made.landmarks | marks,
+        {"clavicle": (tuple(marks), 0.03)} | made.regions,
+        made.stretch,
+        made.optional,
+    )
 
 
-def _controls(build: ArmBuild) -> tuple[np.ndarray, np.ndarray]:
-    """Control rings: stations (k,) and rows (k, 15) of centre, u, v (3 each), four extents, two exponents."""
-    shoulder, elbow, wrist = build.joints
-    down_upper, down_fore = (elbow - shoulder) / build.upper, (wrist - elbow) / build.fore
-    stations, rows = [], []
-    for station, tx, ty, bx, by, front, back, *power in SHOULDER_ROWS:
-        top, bottom = np.array([tx, ty, 0.0]), np.array([bx, by, 0.0])
-        half = build.thick * np.sqrt(np.sum((top - bottom) ** 2)) / 2000
-        u = (top - bottom) * build.thick / 2000 / half
-        centre = shoulder + build.thick * (top + bottom) / 2000
-        depth = build.thick * np.array([front, back]) / 1000
-        rows.append([*centre, *u, 0, 0, 1, half, depth[0], half, depth[1], *power])
-        stations.append(build.stations(station))
-    for mm, *extents, outer, inner in ARM_ROWS:
-        station = build.stations(mm)
-        beyond = max(station - build.upper - build.fore, 0.0)
-        curl = CURL * beyond**2 / build.hand
-        lean = np.arctan(2 * CURL * beyond / build.hand)
-        along = down_upper if station < build.upper - GRID else down_fore
-        if abs(station - build.upper) < GRID:
-            along = (down_upper + down_fore) / np.sqrt(np.sum((down_upper + down_fore) ** 2))
-        centre = shoulder + min(station, build.upper) * down_upper + max(station - build.upper, 0) * down_fore
-        u = np.cos(lean) * build.out + np.sin(lean) * along
-        forward = np.cross(along, build.out)
-        rows.append([*(centre - curl * build.out), *u, *forward, *(build.thick * np.array(extents) / 1000),
-                     outer, inner])  # fmt: skip
-        stations.append(station)
-    return np.array(stations), np.array(rows)
+def creature_arm(seed: int, shape: Shape) -> Made:
+    """The arm of Brassfoot's folk, who walk the marsh: a long thin forearm, three long fingers and a thumb."""
+    return _made(arm_build(seed, shape, MARSH, (0.86, 1.42, 1.12, 0.84)))
 
 
-def _centred(build: ArmBuild, stations: np.ndarray) -> np.ndarray:
-    """How far each ring's area centroid is brought onto the curve, 0 to 1: not in the trunk, not in the fingers."""
-    first, last = (build.stations(np.array(ends)) for ends in ((70, 130), (582, 612)))
-    rise = np.clip((stations - first[0]) / (first[1] - first[0]), 0, 1)
-    fall = np.clip((last[1] - stations) / (last[1] - last[0]), 0, 1)
-    return rise**2 * (3 - 2 * rise) * fall**2 * (3 - 2 * fall)
+def arm_surface(build: ArmBuild) -> tuple[Mesh, np.ndarray, np.ndarray]:
+    """Loft the arm, open a window in the palm's front edge, grow thumb and fingers, close all ends.
+
+    Returns the mesh, the true joints of the digits (digits, 4, 3), the last of each at its tip, and unit vectors
+    (digits, 3) to the back of the hand at the first joint of each.
+    """
+    form, scale = build.form, build.reach / (HAND * STATURE) / 1000
+    mm = dense(np.array(STATIONS + form.stations), (0, 316.2, WRIST, STATIONS[-1]), build.density)
+    work = Patchwork()
+    rings = work.add(arm_rings(build, mm))
+    first_row, last_row = (int(np.argmin(np.abs(mm - edge))) for edge in form.window[0])
+    rows = (first_row, last_row)
+    work.tube(rings, (slice(*rows), slice(*form.window[1])))
+    skin = work.mesh()
+    (left, right), (top, bottom) = form.window[1], rows
+    soft = [rings[-3:].ravel(), rings[top - 1 : bottom + 2, left - 1 : right + 2].ravel()]
+    roots = np.array([WRIST + digit.root[0] for digit in form.digits])
+    centre, u, v, *_ = ring_axes(build, roots)
+    joints = []
+    rims = [window(rows, form.window[1], AROUND), *split_end(work, rings[-1], form.webs, 4, np.zeros(3))]
+    for i, digit in enumerate(form.digits):
+        axes = np.array([u[i], v[i], np.cross(u[i], v[i])])
+        place = centre[i] + build.thick * digit.root[1] / 1000 * v[i]
+        first = (surface_point(skin, place, u[i]) + surface_point(skin, place, -u[i])) / 2
+        places, back = digit.joints(first, axes, scale, build.bones[i], build.close)
+        joints.append(np.round(places / GRID) * GRID)
+        radius = min(build.thick, MOST_DIGIT) * digit.radius / 1000
+        tube = grow_digit(work, rims[i], joints[i], back, radius, digit_rows(3), build.density)
+        soft += [rims[i], tube[0]]
+    work.close(rings[0][::-1], work.points[rings[0]].mean(axis=0))
+    work.soften(np.unique(np.concatenate(soft)), times=3)
+    return work.mesh(), np.array(joints), u
 
 
-def _rings(build: ArmBuild) -> np.ndarray:
-    """The arm's grid of vertices (rings, AROUND, 3)."""
-    stations, controls = _controls(build)
-    wanted = build.stations(np.array(STATIONS))
-    rows = smooth_through(stations, controls, wanted)
-    centre, u, v, extents, power = np.split(rows, [3, 6, 9, 13], axis=1)
-    u = u / np.sqrt(np.sum(u**2, axis=1, keepdims=True))
-    v = v - u * np.sum(u * v, axis=1, keepdims=True)
-    v = v / np.sqrt(np.sum(v**2, axis=1, keepdims=True))
-    outline = ovals(extents, power, AROUND)
-    angles = 360.0 * np.arange(AROUND) / AROUND
-    swell = np.zeros(outline.shape[:2])
-    for table, factor in ((MUSCLES, build.muscle), (BONES, 1.0)):
-        for station, reach, angle, width, height in table:
-            bump = Bump(build.stations(station), reach / 1000, angle, width, factor * build.thick * height / 1000)
-            swell += bump.over(wanted, angles)
-    turn = np.radians(angles)
-    outline = outline + swell[..., None] * np.stack([np.cos(turn), np.sin(turn)], axis=1)
-    outline = outline - (_centred(build, wanted)[:, None] * area_centroids(outline))[:, None]
-    return centre[:, None] + outline[..., :1] * u[:, None] + outline[..., 1:] * v[:, None]
+def _made(build: ArmBuild) -> Made:
+    """The arm of a build: joints from shoulder to fingertips, and all that a marker asks of them."""
+    mesh, digits, backs = arm_surface(build)
+    roles, parents = ["shoulder", "elbow", "wrist"], [None, 0, 1]
+    places = list(build.joints)
+    landmarks = shoulder_landmarks(mesh, build)
+    regions: dict[str, tuple[tuple[str, ...], float]] = {}
+    regions["shoulder"] = (("shoulder_top", "armpit", "shoulder_front", "shoulder_back"), SHOULDER_RADIUS)
+    stretch, away = {"elbow": 0.025, "wrist": 0.015}, {"elbow": BACK}
+    for digit, joints, back in zip(build.form.digits, digits, backs, strict=True):
+        first = len(places)
+        parents += [2, first, first + 1, first + 2]
+        roles += digit.roles
+        own, marks, areas, reaches, folds = digit_marks(mesh, digit, joints, back)
+        places += list(own)
+        landmarks, regions, stretch, away = landmarks | marks, regions | areas, stretch | reaches, away | folds
+    optional = tuple(roles[3:])
+    return Made(mesh, tuple(roles), tuple(parents), np.array(places), away, landmarks, regions, stretch, optional)
 
 
-def arm_surface(build: ArmBuild) -> Mesh:
-    """Loft the arm, open a window in the palm's front edge, grow the thumb from it, close both ends."""
-    rings = _rings(build)
-    rim = window(THUMB_ROWS, THUMB_COLUMNS, AROUND)
-    arm = rings.reshape(-1, 3)
-    scale = build.hand / (HAND * STATURE) / 1000
-    axes = np.stack([build.slope, build.out, [0.0, 0.0, 1.0]])
-    thumb = side_tube(arm[rim], scale * THUMB[:, :3] @ axes, scale * THUMB[:, 3:], build.out, axes[2])
-    ends = np.array([rings[0].mean(axis=0), rings[-1].mean(axis=0), thumb[-1].mean(axis=0)])
-    vertices = np.round(np.concatenate([arm, thumb.reshape(-1, 3), ends]) / GRID) * GRID
-    quads = tube_quads(len(rings), AROUND)
-    kept = np.ones(quads.shape[:2], dtype=bool)
-    kept[THUMB_ROWS[0] : THUMB_ROWS[1], THUMB_COLUMNS[0] : THUMB_COLUMNS[1]] = False
-    numbers = np.concatenate([rim, len(arm) + np.arange(thumb.shape[0] * thumb.shape[1])])
-    thumb_quads = numbers[tube_quads(len(thumb) + 1, len(rim))].reshape(-1, 4)
-    last = len(vertices) - 3
-    caps = [
-        fan(np.arange(AROUND)[::-1], last),
-        fan(np.arange(len(arm) - AROUND, len(arm)), last + 1),
-        fan(numbers[-len(rim) :], last + 2),
-    ]
-    triangles = np.concatenate([halves(np.concatenate([quads[kept], thumb_quads]), vertices), *caps])
-    return Mesh(*without_unused(vertices, triangles))
+def digit_marks(mesh: Mesh, digit: Digit, joints: np.ndarray, back: np.ndarray) -> tuple:
+    """What is asked of a digit's joints (4, 3): their places, the first brought half-way between back and pad, the last
+    under the skin; landmarks, regions, stretches and fold directions by role. back: unit vector to the hand's back."""
+    base, second, third, tip = digit.roles
+    skin = {f"{base}_back": surface_point(mesh, joints[0], back), f"{base}_pad": surface_point(mesh, joints[0], -back)}
+    end = joints[3] + UNDER_SKIN * unit(joints[2] - joints[3])
+    places = np.round(np.array([np.mean(list(skin.values()), axis=0), *joints[1:3], end]) / GRID) * GRID
+    half = float(np.sqrt(np.sum((skin[f"{base}_back"] - skin[f"{base}_pad"]) ** 2))) / 2
+    regions = {base: (tuple(skin), round(half, 4)), tip: ((tip,), TIP_RADIUS)}
+    away = {}
+    for middle, role in ((1, second), (2, third)):
+        line = unit(joints[middle + 1] - joints[middle - 1])
+        off = joints[middle] - joints[middle - 1]
+        off = off - line * (off @ line)
+        away[role] = unit(off) if off @ back > 1e-4 else unit(back - line * (back @ line))
+    reach = 0.4 * float(np.sqrt(np.sum((joints[2] - joints[1]) ** 2)))
+    stretch = {second: min(reach, 0.005), third: min(reach, 0.004)}
+    return places, skin | {tip: places[3]}, regions, stretch, away
+
+
+def shoulder_landmarks(mesh: Mesh, build: ArmBuild) -> dict[str, np.ndarray]:
+    """The highest point of the armpit, where rays from the true shoulder leave the flesh in front, behind and opposite
+    the armpit, and a point deep in the trunk."""
+    shoulder = build.joints[0]
+    armpit = build.armpit
+    rays = {"shoulder_top": unit(shoulder - armpit), "shoulder_front": -BACK, "shoulder_back": BACK}
+    marks = {name: surface_point(mesh, shoulder, ray) for name, ray in rays.items()}
+    middle = shoulder + np.array([-0.09, -0.06, 0.0]) * build.thick
+    return {**marks, "armpit": armpit, "trunk_middle": middle}

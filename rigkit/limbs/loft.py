@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from rigkit.mesh import Mesh
+
 GRID = 1e-5
 """Metres: coordinates are rounded to a hundredth of a millimetre, coarser than any difference in the last digit
 between machines, so that the same seed gives the same bytes everywhere."""
@@ -57,6 +59,23 @@ def smooth_through(stations: np.ndarray, values: np.ndarray, wanted: np.ndarray)
     return result.reshape(len(wanted), *values.shape[1:])
 
 
+def dense(stations: np.ndarray, kept: tuple[float, ...], density: float) -> np.ndarray:
+    """Rising stations (r,) thinned or crowded by a factor, as crowded relative to each other as before; the first, the
+    last and those `kept` stay.
+
+    >>> dense(np.array([0.0, 1, 2, 4]), (1.0,), 2.0).tolist()
+    [0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0]
+    """
+    marks = [0, *(int(np.argmin(np.abs(stations - one))) for one in kept), len(stations) - 1]
+    pieces = [
+        np.interp(
+            np.linspace(a, b, max(1, round((b - a) * density)), endpoint=False), np.arange(len(stations)), stations
+        )
+        for a, b in zip(marks[:-1], marks[1:], strict=True)
+    ]
+    return np.concatenate([*pieces, stations[-1:]])
+
+
 @dataclass(frozen=True)
 class Bump:
     """A swelling (or, with a negative height, a hollow): where along and around, how wide, how high."""
@@ -68,19 +87,18 @@ class Bump:
     height: float
 
     def over(self, stations: np.ndarray, angles: np.ndarray) -> np.ndarray:
-        """Its height at stations (r,) and angles (a,) in degrees: (r, a), metres."""
+        """Its height at stations (r,) and angles (a,) or (r, a) in degrees: (r, a), metres."""
         along = np.exp(-0.5 * ((stations - self.station) / self.reach) ** 2)
         turn = (angles - self.angle + 180.0) % 360.0 - 180.0
-        return self.height * np.outer(along, np.exp(-0.5 * (turn / self.width) ** 2))
+        return self.height * (along[:, None] * np.exp(-0.5 * (turn / self.width) ** 2))
 
 
-def ovals(extents: np.ndarray, exponents: np.ndarray, around: int) -> np.ndarray:
-    """Ring outlines (r, around, 2) in (u, v): quarters of superellipses with their own extents.
+def ovals(extents: np.ndarray, exponents: np.ndarray, turn: np.ndarray) -> np.ndarray:
+    """Ring outlines (r, a, 2) in (u, v): quarters of superellipses with their own extents.
 
     extents: (r, 4) out, front, in, back. exponents: (r, 2) of the outer and inner half; 2 is an ellipse, more is
-    squarer. The quarters meet without a corner.
+    squarer. turn: angles (a,), or (r, a) ring by ring, in radians. The quarters meet without a corner.
     """
-    turn = 2 * np.pi * np.arange(around) / around
     c, s = np.round(np.cos(turn), 15), np.round(np.sin(turn), 15)
     power = np.where(c > 0, exponents[:, :1], exponents[:, 1:])
     outward = np.where(c > 0, extents[:, :1], extents[:, 2:3])
@@ -97,13 +115,6 @@ def area_centroids(outlines: np.ndarray) -> np.ndarray:
     return np.sum((outlines + after) * cross[..., None], axis=1) / (3 * cross.sum(axis=1))[:, None]
 
 
-def tube_quads(rows: int, around: int) -> np.ndarray:
-    """Quads (rows - 1, around, 4) between successive rings whose angles turn from u to v; outward along u x v."""
-    number = np.arange(rows * around).reshape(rows, around)
-    after = np.roll(number, -1, axis=1)
-    return np.stack([number[:-1], after[:-1], after[1:], number[1:]], axis=2)
-
-
 def halves(quads: np.ndarray, vertices: np.ndarray) -> np.ndarray:
     """Quads (q, 4) cut into triangles (2 q, 3) along their shorter diagonal, decided in whole grid steps."""
     grid = np.rint(vertices / GRID).astype(np.int64)
@@ -114,9 +125,62 @@ def halves(quads: np.ndarray, vertices: np.ndarray) -> np.ndarray:
     return np.stack([one, two], axis=1).reshape(-1, 3)
 
 
-def fan(loop: np.ndarray, middle: int) -> np.ndarray:
-    """Triangles (k, 3) from a loop of vertex numbers (k,) to one vertex, turning the way the loop turns."""
-    return np.stack([loop, np.roll(loop, -1), np.full(len(loop), middle)], axis=1)
+class Patchwork:
+    """A surface put together from tubes, windows and caps: it numbers the vertices and gathers the quads.
+
+    >>> work = Patchwork()
+    >>> ring = work.add(ovals(np.ones((1, 4)), np.full((1, 2), 2.0), np.arange(8) * np.pi / 4)[0] @ np.eye(2, 3))
+    >>> ring.tolist()
+    [0, 1, 2, 3, 4, 5, 6, 7]
+    """
+
+    def __init__(self) -> None:
+        self.points = np.zeros((0, 3))
+        self._quads: list[np.ndarray] = []
+        self._triangles: list[np.ndarray] = []
+
+    def add(self, points: np.ndarray) -> np.ndarray:
+        """Take in vertices (..., 3); returns their numbers, in the same shape without the last axis."""
+        first = len(self.points)
+        self.points = np.concatenate([self.points, points.reshape(-1, 3)])
+        return np.arange(first, len(self.points)).reshape(points.shape[:-1])
+
+    def quads(self, quads: np.ndarray) -> None:
+        """Take in quads (..., 4) of vertex numbers, counter-clockwise seen from outside."""
+        self._quads.append(quads.reshape(-1, 4))
+
+    def tube(self, numbers: np.ndarray, window: tuple[slice, slice] | None = None) -> None:
+        """Quads between successive rings (r, a) of vertex numbers that turn from u to v; outward along u x v. A
+        window of them (rows, columns) is left out."""
+        after = np.roll(numbers, -1, axis=1)
+        quads = np.stack([numbers[:-1], after[:-1], after[1:], numbers[1:]], axis=2)
+        kept = np.ones(quads.shape[:2], dtype=bool)
+        if window is not None:
+            kept[window] = False
+        self.quads(quads[kept])
+
+    def close(self, loop: np.ndarray, middle: np.ndarray) -> None:
+        """Close a loop of vertex numbers (k,) by triangles to a new vertex at `middle` (3,); they turn as it does."""
+        number = np.full(len(loop), self.add(middle[None])[0])
+        self._triangles.append(np.stack([loop, np.roll(loop, -1), number], axis=1))
+
+    def soften(self, numbers: np.ndarray, share: float = 0.5, times: int = 1) -> None:
+        """Move vertices towards the mean of those that an edge of a quad joins them to, by a share, several times."""
+        quads = np.concatenate(self._quads)
+        edges = np.concatenate([quads[:, [0, 1]], quads[:, [1, 2]], quads[:, [2, 3]], quads[:, [3, 0]]])
+        count = np.bincount(edges[:, 0], minlength=len(self.points)).clip(1)[:, None]
+        for _ in range(times):
+            total = np.stack([np.bincount(edges[:, 0], self.points[edges[:, 1], axis], len(self.points))
+                              for axis in range(3)], axis=1)  # fmt: skip
+            self.points[numbers] += share * (total / count - self.points)[numbers]
+
+    def mesh(self) -> Mesh:
+        """The triangle mesh, its vertices on the grid; vertices that nothing uses are left out."""
+        vertices = np.round(self.points / GRID) * GRID + 0.0
+        triangles = np.concatenate([halves(np.concatenate(self._quads), vertices), *self._triangles])
+        used = np.zeros(len(vertices), dtype=bool)
+        used[triangles] = True
+        return Mesh(vertices[used], (np.cumsum(used) - 1)[triangles])
 
 
 def window(rows: tuple[int, int], columns: tuple[int, int], around: int) -> np.ndarray:
@@ -145,10 +209,3 @@ def side_tube(rim: np.ndarray, path: np.ndarray, radii: np.ndarray, across: np.n
         a = a / np.sqrt(a @ a)
         rings.append(middle + centre + wide * np.cos(even) * a + deep * np.sin(even) * np.cross(along, a))
     return np.array(rings)
-
-
-def without_unused(vertices: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
-    """Vertices (n, 3) and triangles (m, 3) without the vertices that no triangle uses; the order stays."""
-    used = np.zeros(len(vertices), dtype=bool)
-    used[triangles] = True
-    return vertices[used], (np.cumsum(used) - 1)[triangles]

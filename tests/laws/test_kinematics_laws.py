@@ -6,8 +6,9 @@ from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from rigkit.frames import Frame, rotation_about
-from rigkit.kinematics import RIGHT, STRAIGHT, STUCK, TOO_FAR, TOO_NEAR, WRONG, flex, rest_bend, solve_two_bone
+from rigkit.kinematics import RIGHT, STRAIGHT, WRONG, flex, rest_bend
 from rigkit.require import RigError
+from rigkit.two_bone import STUCK, TOO_FAR, TOO_NEAR, solve_two_bone
 from rigkit.vectors import off_line, unit
 
 BONES = 1e-12  # metres on limbs of up to 2 m: round-off of a square root and a few sums

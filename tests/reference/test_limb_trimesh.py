@@ -1,9 +1,9 @@
-"""Practice arms against trimesh: watertight, consistently wound, outward, sections centred on the true joints."""
+"""Practice limbs against trimesh: watertight, consistently wound, outward, sections centred on the true joints."""
 
 import numpy as np
 import pytest
 
-from rigkit.limbs import practice_arm
+from rigkit.limbs import KINDS, Shape, practice_arm, practice_limb
 
 trimesh = pytest.importorskip("trimesh")
 SEEDS = (0, 7, 11)
@@ -14,20 +14,21 @@ def outside(mesh):
     return trimesh.Trimesh(mesh.vertices, mesh.triangles, process=False)
 
 
-@pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("side", ["left", "right"])
-def test_trimesh_finds_the_arm_whole(seed, side):
-    arm = practice_arm(seed, side)
-    mesh = outside(arm.mesh)
+@pytest.mark.parametrize("seed", range(10))
+@pytest.mark.parametrize("kind", KINDS)
+def test_trimesh_finds_every_limb_whole(kind, seed):
+    limb = practice_limb(kind, seed, "right" if seed % 2 else "left")
+    mesh = outside(limb.mesh)
     assert mesh.is_watertight and mesh.is_winding_consistent
-    assert mesh.volume == pytest.approx(arm.mesh.volume, rel=1e-9)
+    assert mesh.volume == pytest.approx(limb.mesh.volume, rel=1e-9)
     assert mesh.volume > 0
     assert mesh.euler_number == 2, "one shell without a handle"
     assert mesh.body_count == 1
+    assert 2000 <= len(limb.mesh.triangles) <= 10_000
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("role", ["elbow", "wrist"])
+@pytest.mark.parametrize("role", ["elbow", "wrist", "thumb_3", "index_2", "little_3"])
 def test_trimesh_finds_the_section_centred_on_the_true_joint(seed, role):
     arm = practice_arm(seed)
     joint = arm.key.positions[arm.key.index(f"left_{role}")]
@@ -39,13 +40,30 @@ def test_trimesh_finds_the_section_centred_on_the_true_joint(seed, role):
 @pytest.mark.parametrize("seed", SEEDS)
 def test_joints_and_trunk_lie_inside(seed):
     arm = practice_arm(seed)
-    inside = outside(arm.mesh).contains([*arm.key.positions, arm.landmarks["trunk_middle"]])
+    inside = outside(arm.mesh).contains([*arm.key.positions, arm.landmarks["trunk_middle"]])  # fingertips too
     assert inside.all()
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-def test_the_surface_never_crosses_itself(seed):
-    assert crossings(practice_arm(seed).mesh) == 0
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_surface_never_crosses_itself(kind, seed):
+    assert crossings(practice_limb(kind, seed).mesh) == 0
+
+
+SHAPES = (
+    {"thickness": 1.2},
+    {"thickness": 0.75},
+    {"density": 0.5},
+    {"density": 2.0, "thickness": 1.15},
+    {"roughness": 0.004},
+    {"lengths": {"wrist": 0.8, "shoulder": 0.8}},
+)
+
+
+@pytest.mark.parametrize("shape", SHAPES)
+@pytest.mark.parametrize("kind", ["arm", "creature_arm"])
+def test_no_shape_makes_it_cross_itself(kind, shape):
+    assert crossings(practice_limb(kind, 7, shape=Shape(**shape)).mesh) == 0
 
 
 def test_a_surface_that_crosses_itself_is_seen():
@@ -58,16 +76,19 @@ def test_a_surface_that_crosses_itself_is_seen():
 
 def crossings(mesh) -> int:
     """How many edges pierce a triangle they share no vertex with (Moller & Trumbore 1997)."""
-    triangles, corners = mesh.triangles, mesh.corners
+    axis = int(np.argmax(np.ptp(mesh.vertices, axis=0)))
+    order = np.argsort(mesh.corners[..., axis].min(axis=1))
+    triangles, corners = mesh.triangles[order], mesh.corners[order]
     low, high = corners.min(axis=1), corners.max(axis=1)
     pairs = []
-    for start in range(0, len(triangles), 512):
-        piece = slice(start, start + 512)
-        meet = np.all((low[piece, None] <= high) & (high[piece, None] >= low), axis=2)
-        pairs.append(np.argwhere(meet) + [start, 0])
+    for start in range(0, len(triangles), 64):
+        piece = slice(start, start + 64)  # sorted along the axis: what begins beyond the piece's end cannot meet it
+        end = int(np.searchsorted(low[:, axis], high[piece, axis].max(), side="right"))
+        meet = np.all((low[piece, None] <= high[None, start:end]) & (high[piece, None] >= low[None, start:end]), axis=2)
+        pairs.append(np.argwhere(meet) + start)
     one, two = np.concatenate(pairs).T
-    apart = ~np.any(triangles[one][:, :, None] == triangles[two][:, None], axis=(1, 2))
-    one, two = one[apart], two[apart]
+    apart = (one < two) & ~np.any(triangles[one][:, :, None] == triangles[two][:, None], axis=(1, 2))
+    one, two = np.concatenate([[one, two], [two, one]], axis=1)[:, np.tile(apart, 2)]
     a, b, c = np.moveaxis(corners[two], 1, 0)
     count = 0
     for corner in range(3):

@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy.optimize import least_squares
 
-from rigkit.kinematics import RIGHT, TOO_FAR, TOO_NEAR, rest_bend, solve_two_bone
+from rigkit.kinematics import RIGHT, rest_bend
+from rigkit.two_bone import STATES, TOO_FAR, TOO_NEAR, solve_two_bone, solve_two_bones
 
 PRINTED = 1e-4  # degrees: the worked cases are printed to four decimals
 
@@ -35,6 +36,21 @@ def test_planar_worked_cases(lengths, target, toward, expected):
 def test_the_elbow_of_the_3_4_5_triangle_by_hand():
     """(4, 3) to (5, 0): the foot of the height on the 5 side lies 16/5 = 3.2 along, the height is 12/5 = 2.4."""
     assert np.allclose(solve_two_bone((0, 0, 0), (4, 3), (5, 0, 0), (0, -1, 0)).middle, (3.2, -2.4, 0), atol=1e-12)
+
+
+def test_the_worked_cases_in_one_call():
+    """Lynch & Park's (3, 2) to (3, 2), the 3-4-5 triangle both ways, and all that lengths (2, 1) can and cannot reach."""
+    poses = solve_two_bones(
+        [0, 0, 0],
+        [(3, 2), (3, 2), (4, 3), (4, 3), (2, 1), (2, 1), (2, 1), (2, 1)],
+        [(3, 2, 0), (3, 2, 0), (5, 0, 0), (5, 0, 0), (3, 0, 0), (1, 0, 0), (3.1, 0, 0), (0.5, 0, 0)],
+        [(1, -1, 0), (-1, 1, 0), (0, -1, 0), (0, 1, 0), *[(0, 1, 0)] * 4],
+    )
+    turn = np.radians(67.3801)
+    middles = [(3, 0), (3 * np.cos(turn), 3 * np.sin(turn)), (3.2, -2.4), (3.2, 2.4), (2, 0), (2, 0), (2, 0), (2, 0)]
+    assert np.allclose(poses.middles[:, :2], middles, atol=1e-5) and not poses.middles[:, 2].any()
+    assert [STATES[code] for code in poses.states] == ["reached"] * 6 + [TOO_FAR, TOO_NEAR]
+    assert np.allclose(poses.ends[4:, 0], (3, 1, 3, 1), atol=1e-15)
 
 
 @pytest.mark.parametrize(

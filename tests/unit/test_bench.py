@@ -2,6 +2,7 @@
 
 import json
 import re
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -23,6 +24,9 @@ from rigkit.lesson import (
     set_up_report,
 )  # fmt: skip
 from rigkit.marking import mark
+from rigkit.measures.base import own_middle
+from rigkit.measures.centring import ring_stretch
+from rigkit.openings import another_limb
 from rigkit.require import RigError
 from rigkit.set_up import package_lines, python_line
 
@@ -88,8 +92,34 @@ def test_the_backdrop_is_never_drawn_again(exercise):
 def test_only_the_controls_asked_for_exist(exercise):
     for name in CONTROLS:
         bench = a_bench(exercise, (name,))
-        assert set(bench.parts) == ({name} if name != "bend" else set())
+        assert set(bench.parts) == ({name} if name not in ("bend", "another") else set())
     assert a_bench(exercise, ("place",)).plates.overlays.keys() == {"front", "side", "slice"}
+
+
+def test_another_limb_is_another_and_both_keep_their_work():
+    bench = open_bench("left-arm", "forward", "04", ("side",), ("place", "another"))
+    bench.move("elbow", forward=-33)
+    bench.parts["another"].button.click()
+    assert bench.exercise.id == "left-arm-1" and bench.exercise.key is None
+    assert "number 1" in bench.words.value and not bench.changed(["elbow"])
+    assert not np.array_equal(bench.exercise.mesh.vertices, open_exercise("left-arm").mesh.vertices)
+    bench.move("elbow", forward=-20)
+    bench.parts["another"].button.click()
+    assert bench.exercise.id == "left-arm-2" and not bench.changed(["elbow"])
+    again = open_bench("left-arm", "forward", "04", ("side",), ("place", "another"))
+    assert again.changed(["elbow"]) and again.exercise.id == "left-arm"
+    again.another()
+    assert again.skeleton.positions[1] == pytest.approx(again.start.positions[1] - [0, 0, 0.02])
+
+
+def test_every_other_limb_can_be_laid_to_full_marks():
+    another = another_limb(open_exercise("left-arm"), "scattered", "")
+    for number in range(1, 9):
+        exercise, start, _ = another(number)
+        middles = np.array([own_middle(exercise, joint) for joint in exercise.joints])
+        middles[1] += ring_stretch(exercise, "elbow") * exercise.joints[1].fold.away
+        judged = mark(replace(start, skeleton=start.skeleton.at(middles)), exercise)
+        assert judged.mark == 100.0, judged.findings
 
 
 def test_the_bend_is_not_spoken_of_before_it_is_taught(exercise):

@@ -323,6 +323,52 @@ def test_look_doubts_the_units_of_places_far_away(tmp_path, capsys):
     assert "Noticed" not in capsys.readouterr().out
 
 
+def test_limb_writes_an_exercise_whose_key_passes(tmp_path, capsys):
+    assert main(["limb", "finger", "--seed", "7", "--side", "right", "--out", str(tmp_path / "mine")]) == 0
+    assert capsys.readouterr().out.startswith("finger, right: 4 joints, ")
+    assert main(["mark", str(tmp_path / "mine" / "key.json"), "--exercise", str(tmp_path / "mine"),
+                 "--out", str(tmp_path / "out")]) == 0  # fmt: skip
+    assert json.loads((tmp_path / "out" / "results.json").read_text("utf-8"))["handins"][0]["mark"] == 100.0
+
+
+def test_limb_gives_each_student_their_own(tmp_path, capsys):
+    meshes = []
+    for student in ("wren", "teasel", "wren"):
+        assert main(["limb", "finger", "--id", student, "--salt", "reed", "--out", str(tmp_path / "x")]) == 0
+        meshes.append((tmp_path / "x" / "mesh.glb").read_bytes())
+    assert meshes[0] == meshes[2] != meshes[1]
+
+
+def test_limb_names_its_kinds(capsys):
+    assert main(["limb", "--list"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert lines[0].split(maxsplit=1) == ["arm", "an arm with its shoulder and a five-finger hand"]
+    assert len(lines) >= 4
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        ([], "KIND is missing"),
+        (["arm", "--seed", "1"], "--out DIR is missing"),
+        (["arm", "--out", "OUT"], "either --seed N"),
+        (["arm", "--out", "OUT", "--id", "wren"], "together with --salt"),
+        (["arm", "--out", "OUT", "--id", "wren", "--salt", "s", "--seed", "1"], "either --seed N"),
+        (["nose", "--out", "OUT", "--seed", "1"], "one of arm, "),
+        (["arm", "--out", "FILE", "--seed", "1"], "Choose another folder"),
+    ],
+)
+def test_limb_asked_wrongly_is_told_in_words(tmp_path, capsys, words, said):
+    (tmp_path / "file").write_text("in the way")
+    places = {"OUT": str(tmp_path / "out"), "FILE": str(tmp_path / "file")}
+    assert main(["limb", *(places.get(word, word) for word in words)]) == 2
+    assert said in capsys.readouterr().err
+    for seed in ("-1", "1.5", "x", str(2**63)):
+        with pytest.raises(SystemExit) as stopped:
+            main(["limb", "arm", "--seed", seed, "--out", places["OUT"]])
+        assert stopped.value.code == 2
+
+
 def test_help_loads_nothing_heavy():
     code = (
         "import sys\nfrom rigkit.__main__ import main\n"

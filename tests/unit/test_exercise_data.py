@@ -1,4 +1,4 @@
-"""The stored exercise data/exercises/left-arm: made again byte for byte, and what its files promise."""
+"""The stored exercise left-arm: made again byte for byte; and exercises of every kind, which their own keys pass."""
 
 import hashlib
 import json
@@ -10,10 +10,11 @@ import pytest
 
 from rigkit.files.exercise import read_exercise
 from rigkit.files.gltf import read_gltf
-from rigkit.files.layout import read_layout
+from rigkit.files.layout import Layout, read_layout
 from rigkit.kinematics import rest_bend
-from rigkit.limbs import practice_arm
-from rigkit.make_exercise import make_arm_exercise
+from rigkit.limbs import KINDS, practice_limb
+from rigkit.make_exercise import ARM, key_of, make_exercise
+from rigkit.marking import mark
 from rigkit.require import RigError
 from rigkit.section import Plane, cut
 
@@ -28,7 +29,7 @@ def layout(name):
 
 
 def test_the_stored_exercise_is_what_the_code_makes(tmp_path):
-    made = make_arm_exercise(tmp_path / "left-arm", SEED, "left")
+    made = make_exercise(tmp_path / "left-arm", practice_limb("arm", SEED), ARM, title="Orlo's left arm")
     assert sorted(path.name for path in made.iterdir()) == FILES
     for name in FILES:
         assert (made / name).read_bytes() == (STORED / name).read_bytes(), f"{name} differs: make the exercise again"
@@ -67,7 +68,7 @@ def test_the_key_is_centred_in_the_stored_mesh_and_plane(role):
 
 def test_the_key_is_the_practice_arms_and_bent_the_right_way():
     key = layout("key.json")
-    np.testing.assert_allclose(key.positions, practice_arm(SEED).key.positions, rtol=0, atol=GRID / 100)
+    np.testing.assert_allclose(key.positions, practice_limb("arm", SEED).key.positions[:3], rtol=0, atol=GRID / 100)
     bend = rest_bend(*key.positions, [0, 0, -1])
     assert bend.verdict == "right way"
     assert 0.018 - GRID <= bend.along <= 0.019 + GRID
@@ -107,7 +108,7 @@ def test_layouts_say_what_they_are_and_leave_nothing_to_notice(name):
 
 
 def test_a_right_arm_can_be_made_too(tmp_path):
-    folder = make_arm_exercise(tmp_path / "right-arm", SEED, "right")
+    folder = make_exercise(tmp_path / "right-arm", practice_limb("arm", SEED, "right"), ARM)
     exercise = read_exercise(folder)
     assert exercise.side == "right"
     np.testing.assert_allclose(
@@ -119,4 +120,42 @@ def test_a_right_arm_can_be_made_too(tmp_path):
 def test_a_folder_that_cannot_be_made_is_told_in_words(tmp_path):
     (tmp_path / "file").write_text("in the way")
     with pytest.raises(RigError, match="Choose another folder"):
-        make_arm_exercise(tmp_path / "file", SEED)
+        make_exercise(tmp_path / "file", practice_limb("arm", SEED))
+    with pytest.raises(RigError, match="a role of the exercise"):
+        make_exercise(tmp_path / "arm", practice_limb("arm", SEED), ("shoulder", "tail"))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(("seed", "side"), [(0, "left"), (7, "right"), (11, "left")])
+def test_the_own_key_gets_full_marks_with_and_without_what_is_optional(tmp_path, kind, seed, side):
+    limb = practice_limb(kind, seed, side)
+    exercise = read_exercise(make_exercise(tmp_path / "made", limb))
+    assert (exercise.id, exercise.side) == (f"{side}-{kind.replace('_', '-')}", side)
+    assert [joint.role for joint in exercise.joints] == list(limb.roles)
+    assert {joint.role for joint in exercise.joints if joint.fold} == set(limb.away)
+    assert not any(pattern == "*_tip" for pattern in exercise.ignored) or "tip" not in limb.roles[-1]
+    needed = key_of(limb, tuple(role for role in limb.roles if role not in limb.optional))
+    for skeleton in (exercise.key.skeleton, needed):
+        marked = mark(Layout("wren", exercise.id, 1, skeleton), exercise, file="wren.json")
+        assert (marked.mark, marked.findings, marked.notices) == (100.0, (), ())
+
+
+def test_a_finger_put_wrong_is_found_and_nothing_else(tmp_path):
+    limb = practice_limb("arm", SEED)
+    exercise = read_exercise(make_exercise(tmp_path / "made", limb))
+    number = limb.roles.index("index_2")
+    put = limb.key.moved(number, limb.key.positions[number] - 0.009 * limb.away["index_2"])
+    found = mark(Layout("wren", exercise.id, 1, put), exercise, file="wren.json").findings
+    assert ("index_2", "bends-wrong-way") in {(one.joint, one.finding) for one in found}
+    assert {one.joint for one in found} <= {"index_2", "index_3"}, "the line that index_3 is bent against moves too"
+
+
+def test_a_hand_alone_can_be_asked_for(tmp_path):
+    roles = ("wrist", "index_1", "index_2", "index_3", "index_tip")
+    limb = practice_limb("arm", SEED)
+    exercise = read_exercise(make_exercise(tmp_path / "made", limb, roles))
+    assert [joint.role for joint in exercise.joints] == list(roles)
+    assert [joint.parent for joint in exercise.joints] == [None, *roles[:-1]]
+    assert all(joint.need == "required" for joint in exercise.joints)
+    assert "index_1_back" in exercise.landmarks and "thumb_tip" not in exercise.landmarks
+    assert mark(exercise.key, exercise, file="key.json").mark == 100.0

@@ -113,7 +113,7 @@ def joint(**changes) -> dict:
         (b"\x89PNG\r\n", "text saved as UTF-8"),
         (b"elbow, 1, 2", "expected JSON, got something else at line 1"),
         (b"[" * 200_000, "lists within lists"),
-        (b"[]", "got list"),
+        (b"[]", "got a list"),
         (json.dumps(table()).replace("1.4", "NaN").encode(), "expected numbers, got NaN"),
         (json.dumps(table()).replace("1.4", "Infinity").encode(), "expected numbers, got Infinity"),
         (json.dumps(table()).replace("1.4", "1e999").encode(), "expected a finite number, got "),

@@ -1,0 +1,41 @@
+"""Exercises as lessons open them: a bundled one, one in a folder of one's own, another limb of the same kind."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from rigkit.files.exercise import Exercise, read_exercise
+from rigkit.files.layout import Layout
+from rigkit.limbs import KINDS, Shape, limb_seed, practice_limb
+from rigkit.make_exercise import make_exercise
+from rigkit.require import choice
+from rigkit.tables import data_folder
+from rigkit.work import WORK, Store, own_folder
+
+
+def open_exercise(name: str) -> Exercise:
+    """An exercise of the project's data folder by its id, such as "left-arm" (RigError lists the ids there are), or one
+    in a folder of one's own."""
+    if isinstance(name, str) and Path(name, "exercise.toml").is_file():
+        return read_exercise(name)
+    folder = data_folder() / "exercises"
+    there = sorted(path.parent.name for path in folder.glob("*/exercise.toml"))
+    return read_exercise(folder / choice(name, "the exercise", there))
+
+
+def another_limb(exercise: Exercise, start: str, lesson: str) -> Callable[[int], tuple[Exercise, Layout, Store]] | None:
+    """What makes practice limb number 1, 2 ... of an exercise's kind, joints and start, without a key, in the folder
+    of the student's work; None where the exercise is of no kind that can be made."""
+    kind = exercise.id.removeprefix(f"{exercise.side}-").replace("-", "_")
+    if kind not in KINDS:
+        return None
+
+    def another(number: int) -> tuple[Exercise, Layout, Store]:
+        name, roles = f"{exercise.id}-{number}", tuple(joint.role for joint in exercise.joints)
+        fuller, longer = (0.62 * number) % 1, (0.38 * number) % 1  # so that each looks unlike the last
+        shape = Shape(lengths={roles[1]: 0.88 + 0.24 * longer}, thickness=0.88 + 0.24 * fuller)
+        limb = practice_limb(kind, limb_seed(str(number), exercise.id), exercise.side, shape)
+        words = f"{exercise.side.capitalize()} {kind.replace('_', ' ')} number {number}"
+        made = read_exercise(make_exercise(own_folder(WORK) / "limbs" / name, limb, roles, name, words, with_key=False))
+        return made, made.start(start), Store.beside(name, lesson)
+
+    return another

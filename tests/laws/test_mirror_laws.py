@@ -1,0 +1,354 @@
+"""Laws of the mirror: twice is nothing, an even figure matches wherever it stands, an uneven one is told as such."""
+
+import csv
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from rigkit.axes import local_axes, posed
+from rigkit.edits import branched, removed, reparented
+from rigkit.frames import Frame, mirror_matrix, quaternion_from_rotation, rotation_about, rotation_from_quaternion
+from rigkit.limbs import Shape, practice_limb
+from rigkit.mesh import Mesh
+from rigkit.middle import CANNOT_TELL, FOUND, middle_of_mesh, middle_of_places, reflected
+from rigkit.mirror import Mismatch, match_sides, middle_of_joints, mirror_side, side_of
+from rigkit.mirror_axes import NEITHER, SAME_DIRECTION, SAME_NUMBERS, mirror_behaviour, mirrored_rotation, pair_axes
+from rigkit.naming import read_rule
+from rigkit.require import RigError
+from rigkit.section import Plane
+from rigkit.skeleton import Skeleton
+from tests.arms import PROJECT
+from tests.shapes import ellipse, prism, random_frame
+
+PLAIN, HANIM = read_rule("plain"), read_rule("hanim")
+SAGITTAL = Plane([0, 0, 0], [1, 0, 0])
+CLOSE = 1e-9
+CLEAN = 1e-9  # metres: both sides are mirror images to the last digits
+seeds = st.integers(0, 10**6)
+
+
+def merged(*meshes: Mesh) -> Mesh:
+    starts = np.cumsum([0, *(len(m.vertices) for m in meshes)])
+    triangles = [m.triangles + start for m, start in zip(meshes, starts, strict=False)]
+    return Mesh(np.vstack([m.vertices for m in meshes]), np.vstack(triangles))
+
+
+def limbs(seed: int, right: Shape = Shape()) -> Mesh:  # noqa: B008
+    return merged(practice_limb("arm", seed).mesh, practice_limb("arm", seed, "right", right).mesh)
+
+
+def carried(plane: Plane, frame: Frame) -> Plane:
+    return Plane(frame @ plane.origin, frame.rotation @ plane.normal)
+
+
+def apart(found: Plane, plane: Plane, reach: np.ndarray) -> tuple[float, float]:
+    """Degrees between two planes, and millimetres at the most between what they make of the given points."""
+    angle = np.degrees(np.arctan2(np.linalg.norm(np.cross(found.normal, plane.normal)), found.normal @ plane.normal))
+    return angle, 1000 * np.abs(found.heights(reach) - plane.heights(reach)).max()
+
+
+def figure() -> Skeleton:
+    """A spine and the left limbs of Orlo, with frames: x along the bone, z along the hinge."""
+    names = ["root", "chest", "left_shoulder", "left_elbow", "left_wrist", "left_hip", "left_knee", "left_ankle"]
+    places = [[0, 0.95, 0], [0, 1.4, 0], [0.2, 1.42, -0.03], [0.36, 1.2, -0.05], [0.5, 1.0, 0], [0.1, 0.9, 0],
+              [0.11, 0.5, 0.03], [0.12, 0.1, -0.03]]  # fmt: skip
+    one = Skeleton(names, [None, 0, 1, 2, 3, 0, 5, 6], places)
+    return replace(one, rotations=local_axes(one, roots=[2, 5]).quaternions)
+
+
+def hanim() -> Skeleton:
+    """H-Anim's left side and midline (ISO/IEC 19774-1; the table says where its rows are from)."""
+    rows = {r["name"]: r for r in csv.DictReader((PROJECT / "data" / "reference" / "hanim.csv").open())}
+    names = list(rows)
+    parents = [names.index(r["parent"]) if r["parent"] in names else None for r in rows.values()]
+    return Skeleton(names, parents, [[float(r[k]) for k in "xyz"] for r in rows.values()])
+
+
+# The middle plane ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("seed", range(2))
+def test_the_middle_of_two_arms_is_found_wherever_they_stand(seed):
+    both, frame = limbs(seed), random_frame(seed, reach=5.0)
+    moved = both.moved(frame)
+    found = middle_of_mesh(moved, frame.rotation @ [1, 0.3, 0.2])  # left is known roughly only
+    assert found.state == FOUND and found.misfit < CLEAN
+    angle, far = apart(found.plane, carried(SAGITTAL, frame), moved.vertices)
+    assert angle < 1e-6 and far < 1e-4  # degrees, millimetres; asked for are 0.1 and 0.1
+
+
+def test_a_figure_turned_a_little_is_found_without_being_told_how():
+    both = limbs(4)
+    frame = Frame(rotation_about([0.3, 1, 0.1], np.radians(7)), [0.3, 0, -0.1])
+    found = middle_of_mesh(both.moved(frame))
+    angle, far = apart(found.plane, carried(SAGITTAL, frame), frame @ both.vertices)
+    assert angle < 1e-6 and far < 1e-4
+
+
+def test_noise_on_the_surface_moves_the_middle_little():
+    both = limbs(5)
+    noisy = Mesh(both.vertices + np.random.default_rng(1).normal(size=both.vertices.shape) * 3e-4, both.triangles)
+    found = middle_of_mesh(noisy)
+    angle, far = apart(found.plane, SAGITTAL, both.vertices)
+    assert angle < 0.02 and far < 0.2 and 5e-5 < found.misfit < 1e-3
+
+
+def test_sides_of_different_triangles_and_a_bag_on_one_side_do_not_matter():
+    other = limbs(3, Shape(density=0.6))
+    angle, far = apart(middle_of_mesh(other).plane, SAGITTAL, other.vertices)
+    assert angle < 0.01 and far < 0.1  # nearest vertices alone, without tangent planes, come to 0.03 and 0.4
+    bag = practice_limb("finger", 5, "left", Shape(density=0.5)).mesh
+    bag = Mesh((bag.vertices - bag.vertices.mean(axis=0)) * 0.5 + [0.5, 1.2, 0.1], bag.triangles)
+    laden = merged(limbs(3), bag)
+    angle, far = apart(middle_of_mesh(laden).plane, SAGITTAL, laden.vertices)
+    assert angle < 0.1 and far < 1.0
+
+
+def test_what_has_no_middle_is_told_with_its_misfit():
+    left = practice_limb("arm", 3).mesh
+    lowered = practice_limb("arm", 3, "right").mesh.moved(Frame(np.eye(3), [0, 0.05, 0.02]))
+    for mesh in (left, merged(left, lowered)):
+        found = middle_of_mesh(mesh)
+        assert found.state == CANNOT_TELL and found.plane is None and 1e-3 < found.misfit < 0.1
+    for nothing in (Mesh(left.vertices, []), Mesh([[0, 0, 0], [1, 0, 0], [0, 1, 0]], [[0, 1, 2], [0, 2, 1]])):
+        with pytest.raises(RigError, match="a mesh with a surface"):
+            middle_of_mesh(nothing)
+
+
+def test_of_several_middles_the_one_across_the_figures_left_is_taken():
+    lozenge = prism(ellipse(0.2, 0.1, 24), -0.3, 0.3, rings=9)  # even in x, in y and in z
+    for left, normal in (([1, 0.2, 0], [1, 0, 0]), ([0, 0, -1], [0, 0, -1]), ([0.1, 1, 0.3], [0, 1, 0])):
+        found = middle_of_mesh(lozenge, left)
+        assert found.plane.normal == pytest.approx(normal, abs=1e-9)
+        assert found.plane.heights(np.zeros(3)) == pytest.approx(0, abs=1e-9)
+
+
+@settings(max_examples=15, deadline=None)
+@given(seeds, st.integers(3, 30), st.sampled_from([1e-6, 1.0, 3e4]))
+def test_any_heap_of_triangles_has_a_finite_answer(seed, count, size):
+    rng = np.random.default_rng(seed)
+    mesh = Mesh(rng.integers(-2, 3, (count, 3)) * size, rng.integers(0, count, (count, 3)))
+    try:
+        found = middle_of_mesh(mesh)
+    except RigError as error:
+        assert "a mesh with a surface" in str(error)
+        return
+    assert np.isfinite(found.misfit)
+
+
+@settings(max_examples=40)
+@given(seeds)
+def test_the_middle_of_joints_is_found_also_where_one_is_far_off(seed):
+    frame = random_frame(seed, reach=3.0)
+    whole = mirror_side(figure(), SAGITTAL, PLAIN).transformed(frame)
+    for one in (whole, whole.moved(whole.index("right_knee"), whole.positions[9] + [0.2, 0.1, 0])):
+        found = middle_of_joints(one, PLAIN)
+        angle, far = apart(found.plane, carried(SAGITTAL, frame), whole.positions)
+        assert found.state == FOUND and angle < 1e-6 and far < 1e-6
+
+
+def test_joints_that_show_no_middle_are_told_as_such():
+    assert middle_of_joints(figure(), PLAIN).state == CANNOT_TELL  # one side only
+    assert middle_of_places([[1, 0, 0]], [[-1, 0, 0]], []).state == CANNOT_TELL
+    assert middle_of_places([[1, 0, 0]] * 3, [[1, 0, 0]] * 3, []).state == CANNOT_TELL
+    rng = np.random.default_rng(2)
+    heap = rng.uniform(-1, 1, (6, 3))
+    assert middle_of_places(heap, heap, []).state == CANNOT_TELL
+    lost = middle_of_places(*rng.uniform(-1, 1, (3, 6, 3)))
+    assert lost.state == CANNOT_TELL and lost.misfit > 0.05
+    with pytest.raises(RigError, match="as many places"):
+        middle_of_places([[1, 0, 0]], [], [])
+
+
+# One side from the other ---------------------------------------------------------------------------
+
+
+@settings(max_examples=30)
+@given(seeds, st.sampled_from([SAME_NUMBERS, SAME_DIRECTION]))
+def test_mirrored_there_and_back_is_nothing(seed, convention):
+    frame = random_frame(seed)
+    plane, left = carried(SAGITTAL, frame), figure().transformed(frame)
+    whole = mirror_side(left, plane, PLAIN, "left", convention)
+    assert whole.names[:8] == left.names and np.array_equal(whole.positions[:8], left.positions)
+    back = mirror_side(whole, plane, PLAIN, "right", convention)
+    assert back.names == whole.names and back.parents == whole.parents
+    assert np.allclose(back.positions, whole.positions, atol=CLOSE)
+    for p, q in zip(back.rotations, whole.rotations, strict=True):
+        assert np.allclose(rotation_from_quaternion(p), rotation_from_quaternion(q), atol=CLOSE)
+    assert match_sides(whole, plane, PLAIN).mismatches == ()
+    point, normal = frame.origin, plane.normal
+    image = left.mirrored(point, normal)  # the other way to the same joints
+    for j in range(2, 8):
+        at = whole.index(PLAIN.swap_side(left.names[j]))
+        assert np.allclose(whole.positions[at], image.positions[j], atol=CLOSE)
+        if convention == SAME_NUMBERS:
+            assert np.allclose(*map(rotation_from_quaternion, (whole.rotations[at], image.rotations[j])), atol=CLOSE)
+
+
+def test_a_side_that_is_there_is_put_right_and_what_is_missing_is_added_under_its_partner():
+    whole = mirror_side(figure(), SAGITTAL, PLAIN)
+    hurt = removed(whole.moved(whole.index("right_knee"), [-0.3, 0.5, 0]), whole.index("right_wrist"))
+    mended = mirror_side(hurt, SAGITTAL, PLAIN)
+    assert mended.names[:-1] == hurt.names and mended.names[-1] == "right_wrist"
+    assert mended.names[mended.parents[-1]] == "right_elbow"
+    assert np.allclose(mended.positions[mended.index("right_knee")], [-0.11, 0.5, 0.03], atol=CLOSE)
+    assert match_sides(mended, SAGITTAL, PLAIN).mismatches == ()
+
+
+def test_the_hanim_skeleton_pairs_completely():
+    left = hanim()
+    whole = mirror_side(left, SAGITTAL, HANIM)
+    assert len(whole) == 2 * len(left) - 1  # the sacroiliac joint alone is in the middle
+    sides = match_sides(whole, SAGITTAL, HANIM)
+    assert len(sides.pairs) == len(left) - 1 and sides.middles == (0,) and sides.mismatches == ()
+    assert all("r_" + whole.names[a][2:] == whole.names[b] for a, b in sides.pairs)
+    bare = replace(whole, names=[f"j{i}" for i in range(len(whole))])  # the same by place alone
+    assert match_sides(bare, SAGITTAL, HANIM).pairs == sides.pairs
+    assert {m.kind for m in match_sides(bare, SAGITTAL, HANIM).mismatches} == {"name"}
+    assert sides.convention is None
+    assert apart(middle_of_joints(whole, HANIM).plane, SAGITTAL, whole.positions) == pytest.approx((0, 0), abs=1e-6)
+
+
+def test_everything_that_does_not_match_is_told_once_and_in_words():
+    good = mirror_side(figure(), SAGITTAL, PLAIN)
+    at = {name: good.index(name) for name in good.names}
+    knee, wrist, elbow = at["right_knee"], at["right_wrist"], at["right_elbow"]
+
+    def told(skeleton: Skeleton) -> list[Mismatch]:
+        return list(match_sides(skeleton, SAGITTAL, PLAIN).mismatches)
+
+    (one,) = told(good.moved(knee, good.positions[knee] + [0, 0, 0.012]))
+    assert (one.joint, one.partner, one.kind, one.amount) == (knee, at["left_knee"], "place", pytest.approx(0.012))
+    assert one.said(good) == "right_knee lies 12.0 mm from the mirror image of left_knee"
+    assert told(good.moved(knee, good.positions[knee] + [0, 0, 0.0019])) == []
+    assert told(removed(good, wrist)) == [Mismatch(at["left_wrist"], None, "no partner")]
+    assert told(good.renamed(wrist, "right_hand")) == [Mismatch(at["left_wrist"], wrist, "name")]
+    assert told(reparented(good, wrist, at["right_shoulder"])) == [Mismatch(wrist, at["left_wrist"], "parent")]
+    (stray,) = told(branched(good, 0, "lantern", [0.4, 0.9, 0.3]))
+    assert (stray.joint, stray.kind) == (len(good), "no partner")
+    swapped = good.renamed(wrist, "left_wrist").renamed(at["left_wrist"], "right_wrist")
+    assert {(m.joint, m.kind) for m in told(swapped) if m.kind == "side"} == {
+        (wrist, "side"),
+        (at["left_wrist"], "side"),
+    }
+    turned = list(good.rotations)
+    world = rotation_from_quaternion(turned[elbow])
+    turned[elbow] = quaternion_from_rotation(world @ rotation_about([1, 0, 0], 0.3))
+    (frame,) = told(replace(good, rotations=tuple(turned)))
+    assert (frame.joint, frame.kind, frame.amount) == (elbow, "frame", pytest.approx(0.3))
+    assert "by 17 degrees" in frame.said(good)
+    turned[elbow] = quaternion_from_rotation(world @ np.diag([-1, -1, 1]))
+    (frame,) = told(replace(good, rotations=tuple(turned)))
+    assert frame.kind == "frame" and frame.amount == pytest.approx(0, abs=CLOSE)
+    assert "in another way than the rest" in frame.said(good)
+    for kind in ("no partner", "name", "side", "parent"):
+        assert "right_knee" in Mismatch(knee, at["left_knee"], kind, 0.01).said(good)
+
+
+@pytest.mark.parametrize(
+    "name, side",
+    [("left_elbow", "left"), ("elbow.R", "right"), ("RightKnee", "right"), ("chest", None), ("left_right_hip", None)],
+)
+def test_sides_are_read_from_names(name, side):
+    assert side_of(name, PLAIN) == side
+
+
+# Frames --------------------------------------------------------------------------------------------
+
+
+@settings(max_examples=40)
+@given(seeds, st.sampled_from("xyz"), st.sampled_from("xyz"))
+def test_each_convention_is_recognised_and_twice_is_nothing(seed, hinge, bone):
+    rng = np.random.default_rng(seed)
+    left, normal = random_frame(seed).rotation, rng.normal(size=3)
+    for convention in (SAME_NUMBERS, SAME_DIRECTION):
+        right = mirrored_rotation(left, normal, convention, hinge)
+        assert np.allclose(right @ right.T, np.eye(3), atol=CLOSE) and np.linalg.det(right) > 0
+        assert np.allclose(mirrored_rotation(right, normal, convention, hinge), left, atol=CLOSE)
+        found = pair_axes(left, right @ rotation_about(rng.normal(size=3), 0.05), normal, bone)
+        kept = convention == SAME_NUMBERS or bone != hinge
+        assert found.convention == (convention if kept else NEITHER) and found.off == pytest.approx(0.05, abs=1e-6)
+        tilted = pair_axes(left, right @ rotation_about(rng.normal(size=3), 0.12), normal, bone)
+        assert tilted.convention == NEITHER and tilted.off == pytest.approx(0.12, abs=1e-6)
+    assert pair_axes(left, right, normal).signs == tuple(-1 if letter == hinge else 1 for letter in "xyz")
+
+
+@settings(max_examples=30)
+@given(seeds, st.floats(-2, 2), st.sampled_from([0, 1, 2]))
+def test_the_same_numbers_pose_both_sides_as_mirror_images(seed, turn, axis):
+    frame = random_frame(seed)
+    plane = carried(SAGITTAL, frame)
+    whole = mirror_side(figure().transformed(frame), plane, PLAIN)
+    spin = rotation_about(np.eye(3)[axis], turn)
+    turns = {
+        whole.index(f"{side}_{part}"): spin for side in ("left", "right") for part in ("shoulder", "elbow", "knee")
+    }
+    now = [f @ p for f, p in zip(posed(whole, turns), whole.positions, strict=True)]
+    for part in ("elbow", "wrist", "ankle"):
+        left, right = (now[whole.index(f"{side}_{part}")] for side in ("left", "right"))
+        assert np.allclose(reflected(left[None], plane)[0], right, atol=CLOSE)
+
+
+def test_posing_turns_about_the_joint_and_carries_what_hangs_on_it():
+    arm = Skeleton(["a", "b", "c"], [None, 0, 1], [[0, 0, 0], [1, 0, 0], [2, 0, 0]])
+    quarter = rotation_about([0, 0, 1], np.pi / 2)
+    frames = posed(arm, {0: quarter, 1: quarter})
+    assert np.allclose([f @ p for f, p in zip(frames, arm.positions, strict=True)], [[0, 0, 0], [0, 1, 0], [-1, 1, 0]])
+    tilted = replace(arm, rotations=[quaternion_from_rotation(rotation_about([1, 0, 0], np.pi / 2)), None, None])
+    assert np.allclose(
+        posed(tilted, {0: quarter})[2] @ [2, 0, 0], [0, 0, 2]
+    )  # about its own z, which is the world's -y
+
+
+def arms(convention: str, hinge: str = "z") -> tuple[Skeleton, Mesh]:
+    limb = practice_limb("arm", 3)
+    key = limb.key
+    kept = [key.index(f"left_{part}") for part in ("shoulder", "elbow", "wrist")]
+    one = Skeleton([key.names[j] for j in kept], [None, 0, 1], key.positions[kept])
+    one = replace(one, rotations=local_axes(one, "x", hinge).quaternions)
+    return mirror_side(one, SAGITTAL, PLAIN, "left", convention, hinge), limb.mesh
+
+
+def test_the_skin_shows_how_each_convention_behaves():
+    pairs = [(0, 3), (1, 4)]
+    whole, mesh = arms(SAME_NUMBERS)
+    shown = mirror_behaviour(whole, mesh, SAGITTAL, pairs)
+    assert [(b.left, b.right, b.axis) for b in shown] == [(*pair, axis) for pair in pairs for axis in "xyz"]
+    assert {b.sign for b in shown} == {"same"} and max(b.same for b in shown) < CLOSE
+    assert min(b.opposite for b in shown) > 0.01
+    for hinge, signs in (("z", ["opposite", "opposite", "same"]), ("y", ["opposite", "same", "opposite"])):
+        whole, mesh = arms(SAME_DIRECTION, hinge)
+        shown = mirror_behaviour(whole, mesh, SAGITTAL, pairs)
+        assert [b.sign for b in shown] == signs * 2
+        # what the skin shows is what the frames alone say: a reversed axis turns with the same sign
+        frames = [rotation_from_quaternion(r) for r in whole.rotations]
+        read = pair_axes(frames[0], frames[3], SAGITTAL.normal)
+        assert ["same" if s < 0 else "opposite" for s in read.signs] == signs
+        for b in shown:
+            assert (b.same if b.sign == "same" else b.opposite) < CLOSE < b.moved
+
+
+def test_frames_that_do_not_mirror_show_it_in_the_skin():
+    whole, mesh = arms(SAME_NUMBERS)
+    turned = list(whole.rotations)
+    world = rotation_from_quaternion(turned[4])
+    turned[4] = quaternion_from_rotation(world @ rotation_about([0, 1, 0], np.pi / 4))
+    shown = mirror_behaviour(replace(whole, rotations=tuple(turned)), mesh, SAGITTAL, [(1, 4)])
+    assert [b.sign for b in shown] == ["neither", "same", "neither"]
+    still = mirror_behaviour(whole, mesh, SAGITTAL, [(2, 5)])  # a wrist without a bone below moves no skin
+    assert {b.sign for b in still} == {"cannot tell"}
+
+
+def test_a_joint_a_little_off_still_mirrors_and_shows_by_how_much():
+    whole, mesh = arms(SAME_NUMBERS)
+    off = whole.moved(4, whole.positions[4] + [0, 0, 0.004])
+    assert {b.sign for b in mirror_behaviour(off, mesh, SAGITTAL, [(1, 4)])} == {"same"}
+    assert max(b.same for b in mirror_behaviour(off, mesh, SAGITTAL, [(1, 4)])) > 5e-4
+
+
+def test_a_reflection_reverses_turns_which_is_why_a_reversed_axis_keeps_its_sign():
+    mirror, axis = mirror_matrix([1, 2, 3]), np.array([0.3, -0.5, 0.8])
+    assert np.allclose(mirror @ rotation_about(axis, 0.7) @ mirror, rotation_about(-(mirror @ axis), 0.7))
