@@ -22,7 +22,7 @@ def unit(arrow: np.ndarray, what: str = "a direction") -> np.ndarray:
     [0.0, 0.0, 1.0]
     """
     size = float(length(arrow))
-    if size < NO_LENGTH:
+    if not NO_LENGTH <= size < np.inf:
         raise RigError("two places apart from each other", "the same place twice", where=what)
     return np.asarray(arrow) / size
 

@@ -20,10 +20,10 @@ from rigkit.centre import flesh_at, middles, usual_radius
 from rigkit.edits import branched, extended, inserted, slid
 from rigkit.frames import Frame, rotation_about, rotation_between
 from rigkit.heat import heat_weights
-from rigkit.kinematics import flex, rest_bend, side_turns, toward_bend_target
+from rigkit.kinematics import chain_bends, chain_hinges, flex, rest_bend, side_turns, toward_bend_target
 from rigkit.loops import bend_loops
 from rigkit.mesh import Mesh
-from rigkit.middle import middle_of_mesh
+from rigkit.middle import middle_of_mesh, middle_of_places
 from rigkit.mirror import match_sides, mirror_side
 from rigkit.naming import read_rule
 from rigkit.require import RigError
@@ -31,7 +31,7 @@ from rigkit.section import Plane, cut
 from rigkit.sight import line_of_sight, middle_of_sight
 from rigkit.skeleton import Skeleton
 from rigkit.skin import bend_skin, proximity_weights
-from rigkit.solvers import cyclic_descent, damped_least_squares, fabrik
+from rigkit.solvers import closed_form, cyclic_descent, damped_least_squares, fabrik, moved_by_attaching
 from rigkit.twist import check_twist_joints, twist_joints
 from rigkit.two_bone import solve_two_bone, solve_two_bones
 from tests.shapes import ellipse, prism
@@ -87,6 +87,16 @@ FUNCTIONS = {
     "solve_two_bones": lambda p: solve_two_bones(p[:2], (0.3, 0.25), p[2:4], p[4:6]),
     "toward_bend_target": lambda p: toward_bend_target(p[0], p[1], p[2]),
     "side_turns": lambda p: side_turns(p[0], p[1:4], p[4]),
+    "chain_bends": lambda p: chain_bends(p[:5], p[5]),
+    "chain_hinges": lambda p: chain_hinges(p[:5], p[5]),
+    "closed_form": lambda p: closed_form(p[:3], p[3]),
+    "damped_least_squares with limits": lambda p: damped_least_squares(
+        p[:4], p[4], chain_hinges(p[:4], p[5]), (0, 3), most=8
+    ),
+    "cyclic_descent with hinges": lambda p: cyclic_descent(p[:4], p[4], chain_hinges(p[:4], p[5]), most=8),
+    "fabrik aimed": lambda p: fabrik(p[:4], p[4], most=8, aimed=True),
+    "moved_by_attaching": lambda p: moved_by_attaching(closed_form, p[:3]),
+    "middle_of_places": lambda p: middle_of_places(p[:2], p[2:4], p[4:]),
     "slid": lambda p: slid(chain(p), 2, float(np.clip(p[0, 0], -1, 1))),
     "inserted, extended, branched": lambda p: branched(extended(inserted(chain(p), 2, "a"), 6, "b"), 0, "c", p[1]),
     "local_axes": lambda p: local_axes(chain(p)),
