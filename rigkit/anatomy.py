@@ -23,8 +23,8 @@ MEMORY = "from memory"
 READ = ("read in the source", "quoted by another publication", "computed from a cited source", "common practice")
 EVERY, SOME, NONE = "within every source's range", "within some sources' range", "beyond every source's range"
 
-_JOINT = {f"{f}_{n}": j for f in ("index", "middle", "ring", "little") for n, j in enumerate(("mcp", "pip", "dip"), 1)}
-_JOINT |= {"thumb_1": "thumb_cmc", "thumb_2": "thumb_mcp", "thumb_3": "thumb_ip"}
+_JOINT = {f"{f} {n}": j for f in ("index", "middle", "ring", "little") for n, j in enumerate(("mcp", "pip", "dip"), 1)}
+_JOINT |= {"thumb 1": "thumb_cmc", "thumb 2": "thumb_mcp", "thumb 3": "thumb_ip"}
 
 
 @dataclass(frozen=True)
@@ -122,7 +122,7 @@ def segment(role_from: str, role_to: str) -> Span:
 
 
 def range_of_motion(role: str, motion: str) -> Span:
-    """How far a joint moves, degrees, least and most over the sources. role: "elbow", "index_2", or a joint's "pip".
+    """How far a joint moves, degrees, least and most over the sources. role: "elbow", "index 2", or a joint's "pip".
 
     >>> elbow = range_of_motion("elbow", "flexion")
     >>> elbow.least, elbow.most
@@ -161,7 +161,7 @@ def check_range(role: str, angle: float) -> tuple[str, str]:
 
 
 def folds(role: str, side: str = "left") -> Fact:
-    """Which way a joint folds ("elbow", "knee", "index_2", "ankle": also a toe-walker's and a bird's).
+    """Which way a joint folds ("elbow", "knee", "index 2", "ankle": also a toe-walker's and a bird's).
 
     about: the joint, the way it folds, and the way it lies off its neighbours' line, opposite. numbers: the latter as
     a unit vector, world frame, where arm or leg hangs and the palm faces the thigh; none for the thumb, which has a

@@ -233,7 +233,7 @@ class Bench:
         guard, names, roles = self._guard, self._skeleton.names, self.limb.roles
         make = {
             "place": lambda: bench_controls.Place(list(roles), guard, self.choose, self._slid),
-            "flex": lambda: bench_controls.Pull("pull the rope", guard, self.flex),
+            "flex": lambda: bench_controls.Pull("pull the rope" if "wrist" in roles else "pull", guard, self.flex),
             "names": lambda: bench_controls.Names({r: names[i] for r, i in roles.items()}, guard, self.rename),
             "turn": lambda: bench_controls.Turn(TURNED, guard, self._turned),
             "check": lambda: bench_controls.Press("Check", guard, self.check),

@@ -14,6 +14,7 @@ from rigkit.bench_parts import AGAINST, WAYS
 CONTROLS = ("place", "flex", "bend", "names", "turn", "check", "hint", "another")
 REACH = 120  # mm that a slider moves a joint from where it lay at the lesson's start: a limb's width and some more
 LEFT = 514  # px, width of the controls beneath the plates
+ROOM, LEAST_BUTTON = LEFT - 54, 66  # px for the buttons that choose a joint, and the narrowest that can be read
 Call = Callable[..., None]
 
 
@@ -31,9 +32,15 @@ class Place:
     """Choose a joint; move it out, up and forward."""
 
     def __init__(self, roles: Sequence[str], guard: Callable[[Call], Call], choose: Call, move: Call):
-        self.choice = widgets.ToggleButtons(
-            options=list(roles), style={"button_width": "92px"}, tooltips=[f"move the {role}" for role in roles]
-        )
+        if len(roles) <= ROOM // LEAST_BUTTON:
+            wide = min(92, ROOM // len(roles) - 4)
+            self.choice = widgets.ToggleButtons(
+                options=list(roles),
+                style={"button_width": f"{wide}px"},
+                tooltips=[f"move the {role}" for role in roles],
+            )
+        else:
+            self.choice = widgets.Dropdown(options=list(roles), layout=widgets.Layout(width="190px"))
         self.sliders: dict[str, widgets.IntSlider] = {}
         self.boxes: dict[str, widgets.BoundedIntText] = {}
         self.quiet = False

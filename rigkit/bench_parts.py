@@ -170,6 +170,11 @@ def bend_mark(limb: Limb, skeleton: Skeleton) -> BendMark | None:
     return BendMark(root, middle, end, foot, bend.verdict, text)
 
 
+def line_name(limb: Limb) -> str:
+    """What the line between the neighbours of the joint that folds is called: "shoulder–wrist line"."""
+    return "{}–{} line".format(*limb.fold.between)
+
+
 def nearest_way(limb: Limb, direction: np.ndarray) -> str:
     """The body direction in words (out, in, up, down, forward, back) that is nearest to a direction (3,)."""
     shares = limb.body @ direction
@@ -197,11 +202,11 @@ def slice_of(limb: Limb, skeleton: Skeleton, role: str, with_line: bool) -> Slic
         held = section.holding(inside)
         centre = inside if where.offset is None else inside - where.offset
     ring = limb.exercise.rubric["centring.allowed"] * (where.radius or 0.0)
-    line = None
+    line, name = None, ""
     if with_line and limb.fold_role == role:
         root, _, end = limb.triple
-        line = (skeleton.positions[root], skeleton.positions[end])
-    return lay_flat(section, held, point, centre, ring, line, limb.outward, asked.plane is not None)
+        line, name = (skeleton.positions[root], skeleton.positions[end]), line_name(limb)
+    return lay_flat(section, held, point, centre, ring, line, limb.outward, asked.plane is not None, name)
 
 
 def room_for(limb: Limb, skeleton: Skeleton) -> np.ndarray:

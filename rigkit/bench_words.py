@@ -7,7 +7,7 @@ from html import escape
 
 import numpy as np
 
-from rigkit.bench_parts import OPPOSITE, Limb, bend_or_none, nearest_way, placed_joint
+from rigkit.bench_parts import OPPOSITE, Limb, bend_or_none, line_name, nearest_way, placed_joint
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
 from rigkit.mends import SIDES, WAYS, apart, half_up
 from rigkit.picture import FONTS_ON_SCREEN, LIGHT, Sign, Style
@@ -65,7 +65,7 @@ def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
         joints = f"{root}, {role} and {end}"
         return f"? cannot tell: of {joints} two lie in one place, or all lie straight to the front. Move them apart."
     away, along = nearest_way(limb, fold.away), MM * bend.along
-    line = f"the {root}–{end} line"
+    line = f"the {line_name(limb)}"
     straight, least, most = (MM * share * bend.line for share in (fold.straight, fold.least, fold.most))
     size, edge = apart(along, straight)
     if bend.verdict == WRONG:
@@ -103,10 +103,10 @@ def _in_the_ring(limb: Limb, skeleton: Skeleton, along: float, least: float, mos
 
 def name_sentences(limb: Limb, skeleton: Skeleton) -> list[str]:
     """For each name that the exercise's rule would not give, a sentence; one of praise where all are right."""
-    side = None if limb.exercise.side == "middle" else limb.exercise.side
-    lines = []
+    exercise, lines = limb.exercise, []
     for role, number in limb.roles.items():
-        problems = limb.exercise.naming.check(skeleton.names[number], role, side, limb.exercise.asked(role).names)
+        name, accepted = skeleton.names[number], exercise.asked(role).names
+        problems = exercise.naming.check(name, role, exercise.side_of(role), accepted)
         lines += [f"✗ the {role}'s name: {problem.message}." for problem in problems[:1]]
     return lines or ["✓ named: every name follows the rule."]
 

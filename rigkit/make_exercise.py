@@ -5,7 +5,7 @@ Only bytes of these files are written, the same ones for the same limb, on every
 
 import hashlib
 import json
-from fnmatch import fnmatchcase as fnmatch
+from fnmatch import fnmatchcase
 from pathlib import Path
 
 import numpy as np
@@ -14,6 +14,7 @@ from rigkit import require
 from rigkit.files.gltf_write import write_glb
 from rigkit.kinematics import rest_bend
 from rigkit.limbs import PracticeLimb
+from rigkit.limbs.base import named
 from rigkit.skeleton import Skeleton
 
 START_FORWARD = 0.015
@@ -123,7 +124,7 @@ def exercise_text(
     text = _HEAD.format(
         id=name or exercise_id(limb), title=title or words.format(limb.side), side=limb.side, pose=pose,
         sha256=hashlib.sha256(mesh_bytes).hexdigest(),
-        ignored=json.dumps([one for one in IGNORED if not any(fnmatch(role, one) for role in asked)]),
+        ignored=json.dumps([one for one in IGNORED if not any(fnmatchcase(name, one) for name in key.names)]),
         landmarks="\n".join(f"{one} = {_plain(place, 5)}" for one, place in limb.landmarks.items() if one not in used),
     )  # fmt: skip
     told: set[str] = set()
@@ -226,7 +227,7 @@ def make_exercise(
     mesh_bytes, name = write_glb(limb.mesh), name or exercise_id(limb)
     key = key_of(limb, roles or limb.roles)
     layouts = {"key": key} if with_key else {}
-    if key.names == tuple(f"{limb.side}_{role}" for role in ARM):
+    if key.names == tuple(named(role, limb.side) for role in ARM):
         layouts |= {"start-scattered": scattered_start(limb, key), "start-resting": resting_start(limb, key),
                     "start-forward": forward_start(limb, key)}  # fmt: skip
     else:

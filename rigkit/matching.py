@@ -69,7 +69,7 @@ def _doubt(skeleton: Skeleton, i: int, joint, exercise: Exercise) -> float:
         doubt += 1.0
     if any(other.parent == joint.role for other in exercise.joints) and not skeleton.children(i):
         doubt += 1.0
-    if skeleton.names[i] != exercise.naming.name_for(joint.role, exercise.side):
+    if skeleton.names[i] != exercise.naming.name_for(joint.role, exercise.side_of(joint.role)):
         doubt += 1.0
     return doubt
 

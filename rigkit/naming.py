@@ -19,6 +19,10 @@ CASE_WORDS = {
 LIKELY = 0.7  # difflib ratio from which a word counts as a slip of another: "elbwo" 0.8, "wirst" 0.8, "hand"/"wrist" 0
 
 
+MIDLINE = ("root", "pelvis", "spine", "chest", "neck", "head")
+"""Roles of joints that have no left or right (standard anatomy), so that their names take no side mark."""
+
+
 @dataclass(frozen=True)
 class NameProblem:
     """One thing that is wrong with a name: its kind, a sentence, and the name that would be right."""

@@ -34,7 +34,7 @@ class Slice:
     loops: outlines (k, 2); held: number of the one that the joint belongs to, or None. joint: (2,). ring: the allowed
     distance. edges: words at the right, lower, left and upper edge. pierced: where the line of the neighbours goes
     through the plane, or None. off: mm by which the joint lies off the plane, positive on the body's side. by_flesh:
-    whether the centre is the flesh's (a plus) or the landmarks' (a cross).
+    whether the centre is the flesh's (a plus) or the landmarks' (a cross). line: what the neighbours' line is called.
     """
 
     loops: tuple[np.ndarray, ...]
@@ -45,6 +45,7 @@ class Slice:
     pierced: np.ndarray | None = None
     off: float = 0.0
     by_flesh: bool = True
+    line: str = ""
 
 
 def flat_axes(normal: np.ndarray, outward: float = 1.0) -> tuple[np.ndarray, np.ndarray, tuple[str, str, str, str]]:
@@ -73,6 +74,7 @@ def lay_flat(
     line_through: tuple[np.ndarray, np.ndarray] | None = None,
     outward: float = 1.0,
     by_flesh: bool = True,
+    line: str = "",
 ) -> Slice:
     """Lay a section flat round the middle that decides, `centre` (3,); all lengths in metres, world frame."""
     normal = section.plane.normal
@@ -94,6 +96,7 @@ def lay_flat(
         pierced,
         -MM * (joint - section.plane.origin) @ normal,
         by_flesh,
+        line,
     )
 
 
@@ -185,7 +188,7 @@ def _key(cut: Slice, size: tuple[int, int], verdict: str, style: Style, fill: st
         drawn += [
             f'<rect x="{x - 4:.1f}" y="{foot - 8}" width="8" height="8" fill="{style.paper}" stroke="{sign.colour}" '
             f'stroke-width="1.8" transform="rotate(45 {x:.1f} {foot - 4})"/>',
-            words(x + 10, foot, "shoulder–wrist line", style),
+            words(x + 10, foot, cut.line, style),
         ]
     return "".join(drawn)
 

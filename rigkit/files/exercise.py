@@ -13,7 +13,7 @@ from rigkit.files.gltf import read_gltf
 from rigkit.files.layout import Layout, read_layout
 from rigkit.files.rubrics import Rubric, read_rubric
 from rigkit.mesh import Mesh
-from rigkit.naming import NamingRule, read_rule
+from rigkit.naming import MIDLINE, NamingRule, read_rule
 from rigkit.require import RigError
 from rigkit.tables import keys, read_table
 
@@ -85,6 +85,10 @@ class Exercise:
             if joint.role == role:
                 return joint
         raise RigError("one of " + ", ".join(j.role for j in self.joints), require.shown(role), where="a role")
+
+    def side_of(self, role: str) -> str | None:
+        """The side that a role's name has to say, or None for a joint in the middle."""
+        return None if self.side == "middle" or role in MIDLINE else self.side
 
     def start(self, name: str) -> Layout:
         """The layout that a lesson opens with, from `start-NAME.json` in the exercise's folder."""

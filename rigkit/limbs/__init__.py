@@ -62,5 +62,7 @@ def limb_seed(student: str, salt: str) -> int:
     True
     """
     student, salt = require.text(student, "a student's id"), require.text(salt, "the salt")
+    if not student.strip() or not salt.strip():
+        raise require.RigError("a student's id and a salt", "an empty one", where="a limb of one's own")
     digest = hashlib.sha256(f"{len(salt)}:{salt}{student}".encode()).digest()
     return int.from_bytes(digest[:8]) & MOST_SEED

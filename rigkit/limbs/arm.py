@@ -114,11 +114,12 @@ def digit_marks(mesh: Mesh, digit: Digit, joints: np.ndarray, back: np.ndarray) 
     """What is asked of a digit's joints (4, 3): their places, the first brought half-way between back and pad, the last
     under the skin; landmarks, regions, stretches and fold directions by role. back: unit vector to the hand's back."""
     base, second, third, tip = digit.roles
-    skin = {f"{base}_back": surface_point(mesh, joints[0], back), f"{base}_pad": surface_point(mesh, joints[0], -back)}
+    name, end_mark = base.replace(" ", "_"), tip.replace(" ", "_")
+    skin = {f"{name}_back": surface_point(mesh, joints[0], back), f"{name}_pad": surface_point(mesh, joints[0], -back)}
     end = joints[3] + UNDER_SKIN * unit(joints[2] - joints[3])
     places = np.round(np.array([np.mean(list(skin.values()), axis=0), *joints[1:3], end]) / GRID) * GRID
-    half = float(np.sqrt(np.sum((skin[f"{base}_back"] - skin[f"{base}_pad"]) ** 2))) / 2
-    regions = {base: (tuple(skin), round(half, 4)), tip: ((tip,), TIP_RADIUS)}
+    half = float(np.sqrt(np.sum((skin[f"{name}_back"] - skin[f"{name}_pad"]) ** 2))) / 2
+    regions = {base: (tuple(skin), round(half, 4)), tip: ((end_mark,), TIP_RADIUS)}
     away = {}
     for middle, role in ((1, second), (2, third)):
         line = unit(joints[middle + 1] - joints[middle - 1])
@@ -127,7 +128,7 @@ def digit_marks(mesh: Mesh, digit: Digit, joints: np.ndarray, back: np.ndarray) 
         away[role] = unit(off) if off @ back > 1e-4 else unit(back - line * (back @ line))
     reach = 0.4 * float(np.sqrt(np.sum((joints[2] - joints[1]) ** 2)))
     stretch = {second: min(reach, 0.005), third: min(reach, 0.004)}
-    return places, skin | {tip: places[3]}, regions, stretch, away
+    return places, skin | {end_mark: places[3]}, regions, stretch, away
 
 
 def shoulder_landmarks(mesh: Mesh, build: ArmBuild) -> dict[str, np.ndarray]:

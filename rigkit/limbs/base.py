@@ -13,6 +13,7 @@ from rigkit import require
 from rigkit.frames import IDENTITY, Frame
 from rigkit.limbs.loft import GRID, Draws
 from rigkit.mesh import Mesh
+from rigkit.naming import MIDLINE
 from rigkit.section import Plane, cut
 from rigkit.skeleton import Skeleton
 from rigkit.vectors import any_square_to, unit
@@ -164,6 +165,15 @@ def _on_grid(vertices: np.ndarray, triangles: np.ndarray) -> Mesh:
     return Mesh(np.round(vertices / GRID) * GRID + 0.0, triangles)
 
 
+def named(role: str, side: str) -> str:
+    """A role's name by the plain rule: "left_thumb_1"; a joint in the middle has no side.
+
+    >>> named("thumb 1", "left"), named("pelvis", "left")
+    ('left_thumb_1', 'pelvis')
+    """
+    return role if role in MIDLINE else f"{side}_{role.replace(' ', '_')}"
+
+
 def finished(kind: str, side: str, seed: int, made: Made, shape: Shape = Shape()) -> PracticeLimb:  # noqa: B008
     """The practice limb of a made left limb: planes and stretches worked out, mirrored for the right, put in place."""
     planes, stretches = {}, {}
@@ -175,7 +185,7 @@ def finished(kind: str, side: str, seed: int, made: Made, shape: Shape = Shape()
         half = made.stretch[role]
         stretches[role] = np.array([made.joints[joint] - half * up, made.joints[joint] + half * down])
     mesh = made.mesh if shape.roughness == 0 else _roughened(made, planes, seed, shape.roughness)
-    key = Skeleton(tuple(f"{side}_{role}" for role in made.roles), made.parents, made.joints)
+    key = Skeleton(tuple(named(role, side) for role in made.roles), made.parents, made.joints)
     landmarks, away = made.landmarks, made.away
     if side == "right":
         across = np.array([1.0, 0.0, 0.0])

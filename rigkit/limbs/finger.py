@@ -56,7 +56,8 @@ def finger(seed: int, shape: Shape) -> Made:
     mesh = work.mesh()
     places, landmarks, regions, stretch, away = digit_marks(mesh, digit, joints, back)
     base, tip = digit.roles[0], digit.roles[3]
-    landmarks, regions = {tip: landmarks[tip]}, {tip: regions[tip]}
+    regions = {tip: regions[tip]}
+    landmarks = {mark: landmarks[mark] for mark in regions[tip][0]}
     return Made(mesh, digit.roles, (None, 0, 1, 2), places, away, landmarks, regions, stretch | {base: 0.005}, (tip,))
 
 

@@ -32,7 +32,7 @@ class Digit:
     @property
     def roles(self) -> tuple[str, ...]:
         """Its joints' roles, from the root to the tip."""
-        return tuple(f"{self.name}_{part}" for part in (1, 2, 3, "tip"))
+        return tuple(f"{self.name} {part}" for part in (1, 2, 3, "tip"))
 
     def joints(self, first: np.ndarray, axes: np.ndarray, scale: float, stretch: list[float], close: float):
         """Its joints (4, 3), the last at the tip of its flesh, and the unit vector (3,) to its back.

@@ -22,7 +22,7 @@ UP, FORWARD, INWARD = np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, 1.0]), np.a
 
 MOST_BULK = 1.25
 """A strongly folded leg is no thicker than this for the length of its bones: more would fill its folds."""
-ROLES = ("hip", "knee", "ankle", "ball", "toe_tip")
+ROLES = ("hip", "knee", "ankle", "ball", "toe tip")
 
 
 @dataclass(frozen=True)
@@ -244,6 +244,6 @@ def finished_leg(
         joints=joints,
         away={"knee": FORWARD, "ankle": ankle_away, "ball": ball_away},
         landmarks={**hip_marks, "trunk_middle": hip + np.array([-0.3, 0.5, -0.1]) * radii[0], "toe_end": joints[4]},
-        regions={"hip": (tuple(hip_marks), radii[0]), "toe_tip": (("toe_end",), radii[1])},
+        regions={"hip": (tuple(hip_marks), radii[0]), "toe tip": (("toe_end",), radii[1])},
         stretch=stretch,
     )

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from rigkit.files.exercise import Exercise
 from rigkit.measures.base import Measurement, measured
-from rigkit.naming import bundled_rules
+from rigkit.naming import NamingRule, bundled_rules
 
 STYLE = {"side-mark", "order", "case", "separator", "extra-word"}
 
@@ -15,10 +15,14 @@ def measure(names: Mapping[str, str], exercise: Exercise) -> list[Measurement]:
     Where all names keep to another bundled rule, that is each name's one problem (name-other-rule). names-alike says of
     all of them that they keep to another rule, or to a style of their own.
     """
-    side, asked = None if exercise.side == "middle" else exercise.side, exercise.naming
-    right = {role: asked.name_for(role, side) for role in names}
-    problems = {role: asked.check(name, role, side, exercise.asked(role).names) for role, name in names.items()}
-    other = next((rule.title for rule in bundled_rules() if {r: rule.name_for(r, side) for r in names} == names), "")
+    asked, side = exercise.naming, exercise.side_of
+
+    def by(rule: NamingRule) -> dict[str, str]:
+        return {role: rule.name_for(role, side(role)) for role in names}
+
+    right = by(asked)
+    problems = {role: asked.check(name, role, side(role), exercise.asked(role).names) for role, name in names.items()}
+    other = next((rule.title for rule in bundled_rules() if by(rule) == names), "")
     alike = ""
     if len(names) > 1 and all(problems.values()):
         if other:

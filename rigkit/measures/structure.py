@@ -35,8 +35,8 @@ def measure(
                 rows.append(measured(joint.role, "parent-distance", 1000 * float(length(bone)), "mm"))
         rows.append(measured(joint.role, "parent-asked", above, "text"))
         if not found:
-            side = None if exercise.side == "middle" else exercise.side
-            rows.append(measured(joint.role, "name-asked", exercise.naming.name_for(joint.role, side), "text"))
+            name = exercise.naming.name_for(joint.role, exercise.side_of(joint.role))
+            rows.append(measured(joint.role, "name-asked", name, "text"))
     lines = {i: _line_above(skeleton, i) for i in roles}
     for number in matched.others:
         label = skeleton.names[number] or f"joint {number}"

@@ -6,7 +6,7 @@ import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from rigkit.limbs import practice_arm
+from rigkit.limbs import practice_arm, practice_limb
 from rigkit.loops import CANNOT_TELL, FOUND, bend_loops
 from rigkit.mesh import Mesh
 from rigkit.require import RigError
@@ -45,6 +45,25 @@ def test_the_practice_arm_has_them_at_the_elbow_and_a_joint_too_high_reads_so(se
     assert bend_loops(arm.mesh, shoulder, elbow, wrist).station == pytest.approx(0.0, abs=0.003)
     high = elbow + 0.03 * (shoulder - elbow) / np.linalg.norm(shoulder - elbow)
     assert bend_loops(arm.mesh, shoulder, high, wrist).station == pytest.approx(0.03, abs=0.004)
+
+
+@pytest.mark.parametrize(
+    "kind, chain, within",
+    [
+        ("leg", ("hip", "knee", "ankle"), 0.006),
+        ("toe_walker", ("hip", "knee", "ankle"), 0.006),
+        ("toe_walker", ("knee", "ankle", "ball"), 0.008),
+        ("bird_leg", ("knee", "ankle", "ball"), 0.006),
+        ("arm", ("index 1", "index 2", "index 3"), 0.005),  # the other fingers' edges lie near
+        ("finger", ("index 1", "index 2", "index 3"), 0.001),
+        ("finger", ("index 2", "index 3", "index tip"), 0.001),
+    ],
+)
+def test_every_limb_that_folds_has_them_where_it_folds(kind, chain, within):
+    for seed in range(3):
+        limb = practice_limb(kind, seed)
+        places = limb.key.positions[[limb.roles.index(role) for role in chain]]
+        assert bend_loops(limb.mesh, *places).station == pytest.approx(0.0, abs=within)
 
 
 def test_where_there_are_none_it_cannot_tell():

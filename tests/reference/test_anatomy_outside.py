@@ -30,16 +30,16 @@ STATURE = 1.70  # of the practice figures
 SEGMENTS = {
     ("shoulder", "elbow"): (0.186, (281.7, 275.1), (335.2, 311.2)),
     ("elbow", "wrist"): (0.146, (268.9, 264.3), (267.9, 241.3)),
-    ("wrist", "middle_tip"): (0.108, None, (193.3, 181.1)),
-    ("wrist", "middle_1"): (None, (86.2, 78.0), None),
+    ("wrist", "middle tip"): (0.108, None, (193.3, 181.1)),
+    ("wrist", "middle 1"): (None, (86.2, 78.0), None),
     ("hip", "knee"): (0.245, (422.2, 368.5), (900.9 - 491.7, 845.4 - 465.9)),
     ("knee", "ankle"): (0.246, (434.0, 432.3), (491.7 - 72.9, 465.9 - 62.7)),
-    ("heel", "toe_tip"): (0.152, (258.1, 228.3), (271.2, 246.3)),
+    ("heel", "toe tip"): (0.152, (258.1, 228.3), (271.2, 246.3)),
     ("ground", "crown"): (None, (1741, 1735), (1756.2, 1628.5)),
     ("ground", "shoulder"): (0.818, None, None),
     ("ground", "elbow"): (0.63, None, None),
     ("ground", "wrist"): (0.485, None, None),
-    ("ground", "middle_tip"): (0.377, None, None),
+    ("ground", "middle tip"): (0.377, None, None),
     ("ground", "hip"): (0.53, None, None),
     ("ground", "knee"): (0.285, None, None),
     ("ground", "ankle"): (0.039, None, None),
@@ -73,7 +73,7 @@ def test_segments_as_shares_of_stature():
 
 @pytest.mark.parametrize(
     "upper, lower",
-    [("shoulder", "elbow"), ("elbow", "wrist"), ("wrist", "middle_tip"), ("hip", "knee"), ("knee", "ankle")],
+    [("shoulder", "elbow"), ("elbow", "wrist"), ("wrist", "middle tip"), ("hip", "knee"), ("knee", "ankle")],
 )
 def test_lengths_are_the_differences_of_heights(upper, lower):
     """Drillis & Contini give both; they agree within 0.003 of the stature (their upper arm is 0.186, 0.818 - 0.630)."""
@@ -95,10 +95,10 @@ FINGERS = {
 def test_finger_bones_are_the_published_ones(finger):
     bones = [mm for mm in FINGERS[finger][:4] if mm]
     first = 4 - len(bones)  # a thumb's base is numbered 1, the other metacarpals start at 0
-    ends = [f"{finger}_{first + n}" for n in range(len(bones))]
-    for start, end, mm in zip(ends, [*ends[1:], f"{finger}_bone_end"], bones, strict=True):
+    ends = [f"{finger} {first + n}" for n in range(len(bones))]
+    for start, end, mm in zip(ends, [*ends[1:], f"{finger} bone end"], bones, strict=True):
         assert segment(start, end).least == mm == segment(start, end).most
-    assert segment(f"{finger}_3", f"{finger}_tip").most == pytest.approx(bones[-1] + FINGERS[finger][4])
+    assert segment(f"{finger} 3", f"{finger} tip").most == pytest.approx(bones[-1] + FINGERS[finger][4])
     if finger != "thumb":
         assert bones == sorted(bones, reverse=True), "bones grow shorter along a finger"
 
@@ -119,12 +119,12 @@ def test_finger_bones_are_the_published_ones(finger):
         ("wrist", "extension", 70, 75),  # AAOS, Merck, e-hand; Boone & Azen 1979
         ("wrist", "radial_deviation", 20, 22),  # AAOS; Boone & Azen 1979
         ("wrist", "ulnar_deviation", 30, 36),  # AAOS; Boone & Azen 1979
-        ("index_1", "flexion", 90, 90),  # Merck, e-hand
-        ("index_1", "extension", 30, 45),  # Merck; e-hand (0 to 45)
-        ("index_2", "flexion", 100, 120),  # e-hand; Merck
-        ("index_3", "flexion", 80, 80),  # Merck, e-hand
-        ("thumb_2", "flexion", 55, 70),  # e-hand; Merck
-        ("thumb_3", "flexion", 80, 90),  # e-hand; Merck
+        ("index 1", "flexion", 90, 90),  # Merck, e-hand
+        ("index 1", "extension", 30, 45),  # Merck; e-hand (0 to 45)
+        ("index 2", "flexion", 100, 120),  # e-hand; Merck
+        ("index 3", "flexion", 80, 80),  # Merck, e-hand
+        ("thumb 2", "flexion", 55, 70),  # e-hand; Merck
+        ("thumb 3", "flexion", 80, 90),  # e-hand; Merck
         ("hip", "flexion", 125, 140.8),  # Merck; Soucie et al. 2011, girls
         ("hip", "extension", 15, 28.3),  # Merck; Soucie et al. 2011, boys
         ("hip", "abduction", 45, 45),  # Merck
@@ -205,7 +205,7 @@ def test_hanim_rests_bent_the_way_the_fold_table_says(chain, off, flexed):
 def test_hanim_fingers_are_straight():
     """Off the line of knuckle and last joint by 0.4 mm at most: the index the right way, the little finger the wrong."""
     bends = {
-        finger: rest_bend(*(PLACES[f"{finger}_{n}"] for n in (1, 2, 3)), folds(f"{finger}_2").numbers)
+        finger: rest_bend(*(PLACES[f"{finger} {n}"] for n in (1, 2, 3)), folds(f"{finger} 2").numbers)
         for finger in ("index", "middle", "ring", "little")
     }
     assert [bend.verdict for bend in bends.values()] == [RIGHT, STRAIGHT, STRAIGHT, WRONG]
@@ -214,7 +214,7 @@ def test_hanim_fingers_are_straight():
 
 def test_hanim_is_no_anatomical_truth():
     """Its metacarpals are 21 mm long, real ones 54 to 68 (Buryanov & Kotiuk 2010): half their share of the finger."""
-    short = [one for one in proportions(PLACES) if one.bone[0].endswith("_0")]
+    short = [one for one in proportions(PLACES) if one.bone[0].endswith(" 0")]
     assert len(short) == 4 and all(one.deviation < -45 for one in short)
 
 
@@ -257,9 +257,9 @@ def test_human_hands_have_human_lengths(seed):
     """Hands are measured flat and these hang curled, so along the middle finger: 0.108 (Drillis & Contini), 0.110 to 0.111."""
     limb = practice_limb("arm", seed)
     places = dict(zip(limb.roles, limb.key.positions, strict=True))
-    chain = [places[role] for role in ("wrist", "middle_1", "middle_2", "middle_3", "middle_tip")]
+    chain = [places[role] for role in ("wrist", "middle 1", "middle 2", "middle 3", "middle tip")]
     hand = sum(math.dist(one, other) for one, other in zip(chain[:-1], chain[1:], strict=True)) / STATURE
-    span = segment("wrist", "middle_tip")
+    span = segment("wrist", "middle tip")
     assert span.least == 0.108 and span.most == pytest.approx(181.1 / 1628.5)
     assert hand == pytest.approx(0.108, rel=0.06), 100 * (hand / 0.108 - 1)
 
@@ -276,10 +276,10 @@ def test_the_marsh_walkers_forearm_is_no_human_one():
 def test_practice_limbs_fold_the_way_the_table_says(kind):
     """Within 30 degrees: an arm hangs 35 degrees out, fingers fan and curl, where the table has them hang straight."""
     limb = practice_limb(kind, 1)
-    known = {row.about[0] for row in facts("folds")} | {f"{f}_{n}" for f in FINGERS for n in (1, 2, 3)}
+    known = {row.about[0] for row in facts("folds")} | {f"{f} {n}" for f in FINGERS for n in (1, 2, 3)}
     for role in set(limb.away) & known:
         fold = folds(role)
         if fold.numbers:
             assert limb.away[role] @ fold.numbers > math.cos(math.radians(30)), role
         else:
-            assert limb.away[role] @ folds("index_2").numbers < math.cos(math.radians(30)), "a thumb's plane is its own"
+            assert limb.away[role] @ folds("index 2").numbers < math.cos(math.radians(30)), "a thumb's plane is its own"

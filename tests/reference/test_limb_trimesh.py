@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 
 from rigkit.limbs import KINDS, Shape, practice_arm, practice_limb
+from rigkit.limbs.base import named
 
 trimesh = pytest.importorskip("trimesh")
 SEEDS = (0, 7, 11)
@@ -28,10 +29,10 @@ def test_trimesh_finds_every_limb_whole(kind, seed):
 
 
 @pytest.mark.parametrize("seed", SEEDS)
-@pytest.mark.parametrize("role", ["elbow", "wrist", "thumb_3", "index_2", "little_3"])
+@pytest.mark.parametrize("role", ["elbow", "wrist", "thumb 3", "index 2", "little 3"])
 def test_trimesh_finds_the_section_centred_on_the_true_joint(seed, role):
     arm = practice_arm(seed)
-    joint = arm.key.positions[arm.key.index(f"left_{role}")]
+    joint = arm.key.positions[arm.key.index(named(role, "left"))]
     flat, world_from_flat = outside(arm.mesh).section(plane_origin=joint, plane_normal=arm.planes[role]).to_2D()
     centroids = [world_from_flat @ [p.centroid.x, p.centroid.y, 0, 1] for p in flat.polygons_closed]
     assert min(np.linalg.norm(c[:3] - joint) for c in centroids) < CENTRED

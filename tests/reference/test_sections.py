@@ -6,8 +6,9 @@ import trimesh
 from scipy.spatial import KDTree
 from shapely.geometry import Polygon
 
+from rigkit.limbs import KINDS, practice_limb
 from rigkit.mesh import Mesh
-from rigkit.section import Plane, cut
+from rigkit.section import INSIDE, Plane, cut
 from rigkit.sight import line_of_sight
 from tests.shapes import ellipse, prism, random_frame, tube
 
@@ -95,6 +96,19 @@ def test_crossings_areas_and_centroids_agree_with_trimesh_and_shapely_on_a_thous
         for way in rng.normal(size=(25, 3))
     ]
     assert min(loops) >= 1
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_cuts_and_insides_agree_with_trimesh_on_every_kind_of_limb(kind):
+    """60 cuts a kind; and a section knows inside from outside as trimesh's rays do, where nothing lies around it."""
+    mesh = practice_limb(kind, 5).mesh
+    other = trimesh.Trimesh(mesh.vertices, mesh.triangles, process=False)
+    rng = np.random.default_rng(len(kind))
+    for origin, way in zip(rng.choice(mesh.vertices, 60), rng.normal(size=(60, 3)), strict=True):
+        agree_on(mesh, other, Plane(origin + rng.normal(size=3) * 0.005, way))
+    points = rng.choice(mesh.vertices, 60) + rng.normal(size=(60, 3)) * 0.01
+    inside = [cut(mesh, Plane(point, [0.2, 1, 0.1])).holding(point).state == INSIDE for point in points]
+    assert inside == other.contains(points).tolist() and 5 < sum(inside) < 55
 
 
 @pytest.mark.parametrize("seed", range(10))

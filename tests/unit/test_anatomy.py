@@ -120,9 +120,9 @@ def test_what_no_table_knows_is_answered_with_what_they_know(call, names):
         ("elbow", "back", (0, 0, -1)),
         ("knee", "forward", (0, 0, 1)),
         ("ankle", "back", (0, 0, -1)),
-        ("index_1", "out", (1, 0, 0)),  # fingers curl to the palm, which faces the thigh
-        ("little_3", "out", (1, 0, 0)),
-        ("thumb_2", "", ()),  # a plane of its own
+        ("index 1", "out", (1, 0, 0)),  # fingers curl to the palm, which faces the thigh
+        ("little 3", "out", (1, 0, 0)),
+        ("thumb 2", "", ()),  # a plane of its own
     ],
 )
 def test_which_way_each_joint_folds(role, away, vector):
@@ -158,10 +158,10 @@ def test_the_vectors_of_the_folds_say_what_their_words_say():
         ("elbow", -0.1, NONE, [], ["0"]),  # AAOS 0; what is known from memory (4.7) says nothing
         ("knee", 130, EVERY, ["130", "152.6", "147.8"], []),  # Merck 130, Soucie 2011 girls 152.6, boys 147.8
         ("knee", -3, SOME, ["5.4"], ["1.6"]),
-        ("index_1", 90, EVERY, ["90", "90"], []),  # Merck 90, e-hand 90
-        ("ring_2", 101, SOME, ["120"], ["100"]),  # Merck 120, e-hand 100
+        ("index 1", 90, EVERY, ["90", "90"], []),  # Merck 90, e-hand 90
+        ("ring 2", 101, SOME, ["120"], ["100"]),  # Merck 120, e-hand 100
         ("dip", 81, NONE, [], ["80", "80"]),
-        ("thumb_3", 85, SOME, ["90"], ["80"]),
+        ("thumb 3", 85, SOME, ["90"], ["80"]),
         ("ankle", 20, EVERY, ["20"], []),  # Merck: 20 towards the shin, 50 towards the sole
         ("ankle", -51, NONE, [], ["50"]),
         ("wrist", 0, EVERY, ["80", "76", "90", "75"], []),

@@ -143,15 +143,15 @@ def test_the_own_key_gets_full_marks_with_and_without_what_is_optional(tmp_path,
 def test_a_finger_put_wrong_is_found_and_nothing_else(tmp_path):
     limb = practice_limb("arm", SEED)
     exercise = read_exercise(make_exercise(tmp_path / "made", limb))
-    number = limb.roles.index("index_2")
-    put = limb.key.moved(number, limb.key.positions[number] - 0.009 * limb.away["index_2"])
+    number = limb.roles.index("index 2")
+    put = limb.key.moved(number, limb.key.positions[number] - 0.009 * limb.away["index 2"])
     found = mark(Layout("wren", exercise.id, 1, put), exercise, file="wren.json").findings
-    assert ("index_2", "bends-wrong-way") in {(one.joint, one.finding) for one in found}
-    assert {one.joint for one in found} <= {"index_2", "index_3"}, "the line that index_3 is bent against moves too"
+    assert ("index 2", "bends-wrong-way") in {(one.joint, one.finding) for one in found}
+    assert {one.joint for one in found} <= {"index 2", "index 3"}, "the line that index 3 is bent against moves too"
 
 
 def test_a_hand_alone_can_be_asked_for(tmp_path):
-    roles = ("wrist", "index_1", "index_2", "index_3", "index_tip")
+    roles = ("wrist", "index 1", "index 2", "index 3", "index tip")
     limb = practice_limb("arm", SEED)
     exercise = read_exercise(make_exercise(tmp_path / "made", limb, roles))
     assert [joint.role for joint in exercise.joints] == list(roles)

@@ -66,7 +66,7 @@ def test_the_knee_lies_in_front_by_a_small_rest_bend_and_never_sideways(seed):
 def test_every_joint_folds_the_right_way(kind, side, seed):
     limb = practice_limb(kind, seed, side)
     at = joints(limb)
-    chain = ("hip", "knee", "ankle", "ball", "toe_tip")
+    chain = ("hip", "knee", "ankle", "ball", "toe tip")
     assert set(limb.away) == {"knee", "ankle", "ball"}
     for root, middle, end in zip(chain, chain[1:], chain[2:], strict=False):
         bend = rest_bend(at[root], at[middle], at[end], limb.away[middle])
@@ -159,7 +159,7 @@ def test_the_options_of_the_shape_are_honoured(kind):
         own = joints(practice_limb(kind, 7, "left", shape))
         return np.linalg.norm(own[other] - own[one])
 
-    for one, other in (("hip", "knee"), ("knee", "ankle"), ("ankle", "ball"), ("ball", "toe_tip")):
+    for one, other in (("hip", "knee"), ("knee", "ankle"), ("ankle", "ball"), ("ball", "toe tip")):
         assert length(Shape(lengths={one: 1.2}), one, other) / np.linalg.norm(at[other] - at[one]) > 1.1
     bent = joints(practice_limb(kind, 7, "left", Shape(bend=0.05)))
     bend = rest_bend(bent["hip"], bent["knee"], bent["ankle"], [0, 0, 1])

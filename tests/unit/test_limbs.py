@@ -9,6 +9,7 @@ import pytest
 from rigkit.frames import Frame, rotation_about
 from rigkit.kinematics import rest_bend
 from rigkit.limbs import KINDS, Shape, limb_seed, practice_arm, practice_limb
+from rigkit.limbs.base import named
 from rigkit.limbs.loft import Draws, area_centroids, ovals, smooth_through
 from rigkit.require import RigError
 from rigkit.section import Plane, cut
@@ -37,7 +38,7 @@ def test_an_arm_is_closed_and_faces_outward(seed, side):
 @pytest.mark.parametrize("role", ["elbow", "wrist"])
 def test_the_true_joint_is_the_middle_of_its_section_all_along_its_stretch(seed, side, role):
     arm = practice_arm(seed, side)
-    joint = arm.key.positions[arm.key.index(f"{side}_{role}")]
+    joint = arm.key.positions[arm.key.index(named(role, side))]
     for place in (joint, *arm.stretches[role]):
         held = cut(arm.mesh, Plane(place, arm.planes[role])).holding(place)
         assert held.state == "inside"
@@ -47,7 +48,7 @@ def test_the_true_joint_is_the_middle_of_its_section_all_along_its_stretch(seed,
 @pytest.mark.parametrize("role", ["elbow", "wrist"])
 def test_sections_are_no_circles(role):
     arm = practice_arm(7)
-    place = arm.key.positions[arm.key.index(f"left_{role}")]
+    place = arm.key.positions[arm.key.index(named(role, "left"))]
     loop = cut(arm.mesh, Plane(place, arm.planes[role])).holding(place).loop
     reach = np.sqrt(np.sum((loop.points - loop.centroid) ** 2, axis=1))
     assert reach.max() / reach.min() > (1.4 if role == "wrist" else 1.1)
@@ -196,7 +197,7 @@ def test_true_joints_are_the_middles_of_their_flesh(kind, seed):
     told = off_centre(one)
     assert max(told[role] for role in one.planes) < CENTROID
     assert max(told[role] for role in one.regions) < SHOULDER / 0.05
-    assert {"elbow", "wrist", "index_2"} & set(one.planes)
+    assert {"elbow", "wrist", "index 2"} & set(one.planes)
 
 
 @pytest.mark.parametrize("kind", MINE)
@@ -215,12 +216,12 @@ def test_every_fold_is_bent_the_right_way_and_nothing_sideways(kind):
 def test_fingers_curl_to_the_palm_and_the_thumb_in_a_plane_of_its_own():
     for seed in range(5):
         one = limb("arm", seed)
-        knuckle, wrist, index, little = places(one, "middle_1", "wrist", "index_1", "little_1")
+        knuckle, wrist, index, little = places(one, "middle 1", "wrist", "index 1", "little 1")
         palmward = np.cross(knuckle - wrist, index - little)  # of a left hand that hangs: to the thigh
         assert palmward[0] < 0
         hinges = {}
         for finger in ("thumb", *FINGERS):
-            chain = places(one, *(f"{finger}_{part}" for part in (1, 2, 3, "tip")))
+            chain = places(one, *(f"{finger} {part}" for part in (1, 2, 3, "tip")))
             bones = np.diff(chain, axis=0)
             hinges[finger] = np.cross(bones[1], bones[2])
             assert np.cross(bones[0], bones[1]) @ hinges[finger] > 0, "both joints close the same way"
@@ -231,7 +232,7 @@ def test_fingers_curl_to_the_palm_and_the_thumb_in_a_plane_of_its_own():
         for one_finger, other in zip(FINGERS[:-1], FINGERS[1:], strict=True):
             assert np.degrees(angle_between(hinges[one_finger], hinges[other])) < 20
         assert 60 < np.degrees(angle_between(hinges["thumb"], hinges["middle"])) < 100
-        tips = places(one, *(f"{finger}_tip" for finger in FINGERS))
+        tips = places(one, *(f"{finger} tip" for finger in FINGERS))
         gaps = np.linalg.norm(np.diff(tips, axis=0), axis=1)
         assert gaps.min() > 0.01, "fanned, none on top of another"
 
@@ -245,7 +246,7 @@ PHALANGES = {"index": (39.8, 22.4), "middle": (44.6, 26.3), "ring": (41.4, 25.7)
 def test_phalanges_keep_the_published_proportions(finger):
     for seed in range(5):
         one = limb("arm", seed)
-        chain = places(one, *(f"{finger}_{part}" for part in (1, 2, 3)))
+        chain = places(one, *(f"{finger} {part}" for part in (1, 2, 3)))
         first, second = np.linalg.norm(np.diff(chain, axis=0), axis=1)
         # the knuckle is brought half-way between back and pad, up to 2 mm from where the bone was laid
         assert first / second == pytest.approx(PHALANGES[finger][0] / PHALANGES[finger][1], rel=0.06)
@@ -287,21 +288,21 @@ def test_a_shape_changes_what_it_names_and_nothing_else(kind):
 
 def test_lengths_bend_and_place_do_what_they_say():
     plain = limb("arm")
-    longer = practice_limb("arm", 7, shape=Shape(lengths={"elbow": 1.2, "index_1": 1.1}))
+    longer = practice_limb("arm", 7, shape=Shape(lengths={"elbow": 1.2, "index 1": 1.1}))
 
     def bone(one, *ends):
         return float(np.linalg.norm(np.subtract(*places(one, *ends))))
 
     assert bone(longer, "elbow", "wrist") == pytest.approx(1.2 * bone(plain, "elbow", "wrist"), rel=1e-3)
     assert bone(longer, "shoulder", "elbow") == pytest.approx(bone(plain, "shoulder", "elbow"), rel=1e-3)
-    assert bone(longer, "index_1", "index_2") == pytest.approx(1.1 * bone(plain, "index_1", "index_2"), rel=0.01)
+    assert bone(longer, "index 1", "index 2") == pytest.approx(1.1 * bone(plain, "index 1", "index 2"), rel=0.01)
     for bend in (0.0, 0.01, 0.03):
         arm, finger = (
             practice_limb(kind, 3, shape=Shape(bend=bend / part)) for kind, part in (("arm", 1), ("finger", 6))
         )
         line = places(arm, "elbow", "shoulder", "wrist")
         assert -off_line(*line)[2] == pytest.approx(bend, abs=STORED_GRID)
-        line = places(finger, "index_2", "index_1", "index_3")
+        line = places(finger, "index 2", "index 1", "index 3")
         assert np.linalg.norm(off_line(*line)) == pytest.approx(bend / 6, abs=2e-4)
     put = Frame(rotation_about([0, 1, 0], 0.7), [0.3, -0.2, 1.0])
     moved = practice_limb("arm", 7, shape=Shape(place=put))

@@ -78,7 +78,7 @@ def test_a_flesh_path_gives_back_its_triangles():
 def a_slice(joint, line=None):
     section = cut(MESH, Plane([0, 0, 0.01], [0, 0, 1.0]))
     held = section.holding(np.array([0, 0, 0.01]))
-    return lay_flat(section, held, np.array(joint), held.loop.centroid, 0.008, line)
+    return lay_flat(section, held, np.array(joint), held.loop.centroid, 0.008, line, line="hip–ankle line")
 
 
 def test_a_slice_is_drawn_to_its_bar():
@@ -109,7 +109,7 @@ def test_a_joint_off_the_slice_is_open_and_says_how_far():
 def test_the_neighbours_line_is_marked_where_it_goes_through():
     laid = a_slice([0.0, 0.0, 0.01], (np.array([0.002, 0, 1.0]), np.array([0.002, 0, -1.0])))
     assert np.hypot(*laid.pierced) == pytest.approx(2.0)
-    assert "shoulder–wrist line" in slice_plate(laid, (260, 400), "Slice", "s", "wrong way")
+    assert "hip–ankle line" in slice_plate(laid, (260, 400), "Slice", "s", "wrong way")
 
 
 def test_a_slice_of_nothing_still_shows_the_joint():
