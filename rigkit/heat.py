@@ -162,7 +162,7 @@ def _blocked(points, triangles, vertex, arrows) -> np.ndarray:
         a, way = corners[row, 0], 2.0 * half[line]
         one, two, off = corners[row, 1] - a, corners[row, 2] - a, start[line] - a
         p, q = np.cross(way, two), np.cross(off, one)
-        with np.errstate(divide="ignore", invalid="ignore"):
+        with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
             det = np.sum(one * p, axis=1)
             u, v, t = np.sum(off * p, axis=1) / det, np.sum(way * q, axis=1) / det, np.sum(two * q, axis=1) / det
             hit[first + line[(u >= -SLACK) & (v >= -SLACK) & (u + v <= 1 + SLACK) & (t > 0) & (t < 1)]] = True
