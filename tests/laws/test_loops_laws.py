@@ -78,6 +78,10 @@ def test_where_there_are_none_it_cannot_tell():
     assert elsewhere.state == CANNOT_TELL
 
 
+def test_loops_that_lie_elsewhere_are_not_this_joints():
+    assert bend_loops(limb(crowded(-0.12)), *CHAIN).state == CANNOT_TELL
+
+
 def test_an_arm_whose_long_edges_were_halved_until_all_are_short_has_none():
     """What a sculpting remesh leaves: no edge longer than the bend loops' own spacing."""
     arm = practice_arm(3)

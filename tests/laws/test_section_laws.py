@@ -6,7 +6,7 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from rigkit.mesh import Mesh
-from rigkit.section import INSIDE, NOTHING, OPEN, OUTSIDE, Plane, cut
+from rigkit.section import INSIDE, NOTHING, OPEN, OUTSIDE, Plane, _chain, _loops, cut
 from rigkit.sight import line_of_sight, middle_of_sight
 from tests.shapes import ellipse, prism, random_frame
 
@@ -71,6 +71,21 @@ def test_a_torn_mesh_is_told_and_never_measured_in_silence():
     torn = Mesh(whole.vertices, whole.triangles[4:])
     held = cut(torn, Plane([0, 0, 0], [0, 0, 1])).holding(np.zeros(3))
     assert held.state == OPEN and not torn.is_closed and whole.is_closed
+
+
+def test_loops_that_meet_in_a_point_are_told_apart_wherever_the_walk_begins():
+    links = np.array([(0, 1), (1, 2), (2, 3), (3, 0), (2, 4), (4, 5), (5, 2)])
+    for turn in range(6):
+        found = _chain((links + turn) % 6, 6)
+        assert all(closed for _, closed in found)
+        assert sorted(sorted((one - turn) % 6 for one in path) for path, _ in found) == [[0, 1, 2, 3], [2, 4, 5]]
+
+
+def test_a_cut_that_two_triangles_leave_by_one_edge_is_not_followed_in_circles():
+    assert _loops(np.array([0, 1, 2]), np.array([1, 2, 0])) == [[0, 1, 2]]
+    assert _loops(np.array([0, 1, 2]), np.array([1, 2, 1])) is None
+    assert _loops(np.array([0, 1, 1]), np.array([1, 0, 0])) is None
+    assert _loops(np.array([0, 1]), np.array([1, 2])) is None
 
 
 @pytest.mark.parametrize("noise", [0.0, 3e-7])
