@@ -201,7 +201,8 @@ def flex(root, middle, end, amount: float, straight: float = STRAIGHT_SHARE, awa
     upper, lower = float(length(middle - root)), float(length(end - middle))
     rest = angle_between(middle - root, end - middle)
     fold = rest + amount * max(FOLDED_MOST - rest, 0.0)
-    reach = np.sqrt(upper**2 + lower**2 + 2.0 * upper * lower * np.cos(fold))
+    # The law of cosines by the half angle: nothing to cancel, so never the root of a number just below zero.
+    reach = np.hypot(upper - lower, 2.0 * np.sqrt(upper * lower) * np.cos(fold / 2.0))
     goal = root + reach * unit(end - root, "the joints on either side of the bend")
     side = bend_side(root, middle, end, straight)
     if amount == 0.0:
