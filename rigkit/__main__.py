@@ -1,4 +1,4 @@
-"""The command line: `python -m rigkit mark`, `look` and `limb`; words in, an exit status out, never a traceback."""
+"""The command line, `python -m rigkit COMMAND`: words in, an exit status out, never a traceback."""
 
 import argparse
 import sys
@@ -59,6 +59,10 @@ def _parser() -> argparse.ArgumentParser:
     limb.add_argument("--side", choices=("left", "right"), default="left", help="left by default")
     limb.add_argument("--out", metavar="DIR", help="the folder to write to")
     limb.set_defaults(run=_limb)
+    give = commands.add_parser("hand-out", help="write the students' copy of an exercise, without its key")
+    give.add_argument("exercise", metavar="EXERCISE", help="the exercise's folder, the instructor's copy")
+    give.add_argument("--out", required=True, metavar="DIR", help="the folder to write to")
+    give.set_defaults(run=_hand_out)
     return parser
 
 
@@ -129,6 +133,14 @@ def _limb(asked: argparse.Namespace) -> int:
     make_exercise(asked.out, limb)
     print(f"{limb.kind}, {limb.side}: {len(limb.roles)} joints, {len(limb.mesh.triangles):,} triangles, "
           f"written to {Path(asked.out).name or 'the folder of --out'}.")  # fmt: skip
+    return WRITTEN
+
+
+def _hand_out(asked: argparse.Namespace) -> int:
+    from rigkit.openings import hand_out
+
+    out = hand_out(asked.exercise, asked.out)
+    print(f"The students' copy, {_count(tuple(out.iterdir()), 'file')} and no key, was written to {out.name}.")
     return WRITTEN
 
 

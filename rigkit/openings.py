@@ -1,5 +1,6 @@
-"""Exercises as lessons open them: a bundled one, one in a folder of one's own, another limb of the same kind."""
+"""Exercises as they reach people: bundled, in a folder of one's own, another limb of the kind, the students' copy."""
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -7,7 +8,7 @@ from rigkit.files.exercise import Exercise, read_exercise
 from rigkit.files.layout import Layout
 from rigkit.limbs import KINDS, Shape, limb_seed, practice_limb
 from rigkit.make_exercise import make_exercise
-from rigkit.require import choice
+from rigkit.require import RigError, choice
 from rigkit.tables import data_folder
 from rigkit.work import WORK, Store, own_folder
 
@@ -39,3 +40,26 @@ def another_limb(exercise: Exercise, start: str, lesson: str) -> Callable[[int],
         return made, made.start(start), Store.beside(name, lesson)
 
     return another
+
+
+def hand_out(folder: Path | str, out: Path | str) -> Path:
+    """Write the students' copy of an exercise: what it names and its start layouts, never the key or anything else.
+
+    folder: the instructor's copy. out: where to write; made if missing, and empty or an earlier copy without a key.
+    Returns it. Raises RigError for an unusable exercise, or a folder that cannot be written or holds a key.
+    """
+    folder, out = Path(folder), Path(out)
+    exercise = read_exercise(folder)
+    if (out / "key.json").exists():
+        raise RigError("a folder without a key", "one that holds key.json", "it is an instructor's copy",
+                       "Choose another folder", out.name)  # fmt: skip
+    names = ["exercise.toml", "mesh.glb", *sorted(path.name for path in folder.glob("start-*.json"))]
+    names += [name for name in exercise.own_files if (folder / name).is_file()]
+    try:
+        out.mkdir(parents=True, exist_ok=True)
+        for name in names:
+            shutil.copyfile(folder / name, out / name)
+    except OSError as error:
+        raise RigError("a folder that can be written", (error.strerror or "an error").lower(),
+                       next_step="Choose another folder", where=out.name) from None  # fmt: skip
+    return out

@@ -61,7 +61,8 @@ class AskedJoint:
 @dataclass(frozen=True, eq=False)
 class Exercise:
     """One exercise. `body` (3, 3) holds the character's left, up and forward as rows; `key` is the instructor's
-    layout, None in the students' copy. `helps` and `landmarks` are read-only mappings."""
+    layout, None in the students' copy; `own_files` names its own naming rule and rubric.
+    `helps` and `landmarks` are read-only mappings."""
 
     id: str
     title: str
@@ -77,6 +78,7 @@ class Exercise:
     rest_pose: str
     key: Layout | None
     frame_convention: str = "not-judged"
+    own_files: tuple[str, ...] = ()
     body: np.ndarray = field(default_factory=lambda: require.frozen(np.eye(3)))
 
     def asked(self, role: str) -> AskedJoint:
@@ -165,6 +167,7 @@ def _exercise(folder: Path, table: dict) -> Exercise:
         frame_convention=require.choice(
             table.get("frame_convention", "not-judged"), f"{file}, frame_convention", CONVENTIONS
         ),
+        own_files=tuple(name for name in (table["naming"], table["rubric"]) if name.endswith(".toml")),
     )
 
 

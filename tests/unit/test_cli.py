@@ -5,6 +5,7 @@ import html
 import io
 import json
 import re
+import shutil
 import subprocess
 import sys
 from dataclasses import replace
@@ -14,6 +15,7 @@ import pytest
 
 from rigkit.__main__ import main
 from rigkit.classroom import safe, write_class
+from rigkit.files.exercise import read_exercise
 from rigkit.files.layout import Layout, write_layout
 from rigkit.files.whole import write_whole
 from rigkit.marking import Class, mark
@@ -321,6 +323,26 @@ def test_look_doubts_the_units_of_places_far_away(tmp_path, capsys):
     assert "98,001 m" in json.loads(capsys.readouterr().out)["notices"][0]
     assert main(["look", str(tmp_path / "near.json")]) == 0
     assert "Noticed" not in capsys.readouterr().out
+
+
+def test_hand_out_writes_all_that_students_need_and_no_key(tmp_path, capsys):
+    source = tmp_path / "mine"
+    shutil.copytree(FOLDER, source)
+    (source / "own.toml").write_bytes((PROJECT / "data" / "naming" / "plain.toml").read_bytes())
+    text = (source / "exercise.toml").read_text("utf-8").replace('naming = "plain"', 'naming = "own.toml"')
+    (source / "exercise.toml").write_text(text, "utf-8")
+    (source / "notes.txt").write_text("the answers", "utf-8")
+    assert main(["hand-out", str(source), "--out", str(tmp_path / "given")]) == 0
+    given = sorted(path.name for path in (tmp_path / "given").iterdir())
+    assert given == ["exercise.toml", "mesh.glb", "own.toml", "start-forward.json", "start-resting.json",
+                     "start-scattered.json"]  # fmt: skip
+    assert read_exercise(tmp_path / "given").key is None
+    assert "no key" in capsys.readouterr().out
+    assert main(["hand-out", str(source), "--out", str(source)]) == 2
+    assert "key.json" in capsys.readouterr().err and (source / "key.json").is_file()
+    assert main(["hand-out", str(tmp_path), "--out", str(tmp_path / "other")]) == 2
+    (tmp_path / "file").write_text("", "utf-8")
+    assert main(["hand-out", str(source), "--out", str(tmp_path / "file")]) == 2
 
 
 def test_limb_writes_an_exercise_whose_key_passes(tmp_path, capsys):
