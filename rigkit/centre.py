@@ -18,22 +18,27 @@ from rigkit.vectors import unit
 JOINED = "runs into other flesh"
 HOLLOW = "in a hollow"
 OVERLAPS = "flesh passes through itself"
+BETWEEN = "between two shells"
 WIDEST = 1.5
 """A section this many times as wide as the limb's own half-way down its bone is not the limb's alone (our choice: the
 practice limbs' joints stay under 1.3, their shoulders, hips and knuckles lie above 1.6)."""
+
+
+LEAST_PART = 0.05
+"""A loop of at least this share of another's area is flesh of its own, not a wrinkle or a nail (our choice)."""
 
 
 @dataclass(frozen=True, eq=False)
 class FleshAt:
     """What one section says of a joint.
 
-    state: "inside"; "outside the flesh" (the loop is the nearest one); "runs into other flesh" (a trunk, a palm, the
-    other leg: the middle is not the limb's); "in a hollow" (inside a shell with nothing in it); "flesh passes through
-    itself"; "open mesh"; "no flesh here". loop: the loop, where there is one. offset: from its middle to the joint
-    (3,), metres, and radius: its local radius, metres; both None where no middle can be told ("open mesh", "no flesh
-    here") and where it would be another's ("runs into other flesh", "flesh passes through itself"). others: how many
-    more closed loops the plane holds (fingers, the other leg, nails). shells: how many loops lie around the joint
-    (clothes over flesh: 2; the innermost is taken).
+    state: "inside"; "outside the flesh" (the loop is the nearest one); "in a hollow" (inside a shell with nothing in
+    it); "runs into other flesh" (a trunk, a palm, the other leg: the middle is not its own); "between two shells" (in
+    the clothes, beside the flesh); "flesh passes through itself"; "open mesh"; "no flesh here". loop: where there is
+    one. offset: from its middle to the joint (3,), metres, and radius: its local radius, metres; both None in all but
+    the first three, where no middle can be told or it would be another's. others: how many more closed loops the plane
+    holds (fingers, the other leg, nails). shells: how many loops lie around the joint (clothes over flesh: 2; the
+    innermost is taken).
     """
 
     state: str
@@ -49,8 +54,9 @@ def flesh_at(
 ) -> FleshAt:
     """Cut a mesh through a joint (3,) squarely to `along` (3,) and say what the flesh is there.
 
-    usual: the limb's own local radius in metres (see `usual_radius`); with it a section that runs into a trunk is
-    known by its width. One that holds two limbs is known by falling apart within a local radius up or down.
+    usual: the limb's own local radius in metres, the wider of the two bones that meet there (`usual_radius`); with it a
+    section that runs into a trunk is known by its width. One that holds two limbs is known by falling apart within a
+    local radius up or down.
     trusted: somebody has looked and says that what this section holds belongs together (an exercise's own plane, the
     ball of a foot above five toes), so that is not asked.
 
@@ -62,6 +68,7 @@ def flesh_at(
     ('inside', 0.0033)
     """
     joint, along = require.vector(joint, "a joint's place"), require.direction(along, "the way along the limb")
+    usual = None if usual is None else require.number(usual, "the usual radius", 0.0)
     section = cut(mesh, Plane(joint, along))
     held = section.holding(joint)
     closed = [loop for loop in section.loops if loop.closed]
@@ -70,7 +77,12 @@ def flesh_at(
     loop, state = held.loop, held.state
     if loop is None or state == OPEN:
         return FleshAt(state, loop, None, None, others, len(around))
-    if loop.crosses_itself or _overlapping(around):
+    within = [one for one in section.loops if loop in around and one is not loop and _holds_whole(loop, one)]
+    if any(not one.closed for one in within):
+        state = OPEN
+    elif any(one.area > LEAST_PART * loop.area and one.signed_area * loop.signed_area > 0 for one in within):
+        state = BETWEEN
+    elif loop.crosses_itself or _overlapping(around):
         state = OVERLAPS
     elif not trusted and (
         (usual is not None and loop.radius > WIDEST * usual) or _falls_apart(mesh, loop, section.plane)
@@ -78,9 +90,13 @@ def flesh_at(
         state = JOINED
     elif state == INSIDE and loop.signed_area * mesh.volume < 0:
         state = HOLLOW
-    if state in (OVERLAPS, JOINED) or loop.radius < NO_LENGTH:
+    if state in (OPEN, BETWEEN, OVERLAPS, JOINED) or loop.radius < NO_LENGTH:
         return FleshAt(state, loop, None, None, others, len(around))
     return FleshAt(state, loop, joint - loop.centroid, loop.radius, others, len(around))
+
+
+def _holds_whole(loop: Loop, other: Loop) -> bool:
+    return all(loop.holds(point) for point in other.points[:: max(1, len(other.points) // 8)])
 
 
 def _overlapping(around: list[Loop]) -> bool:
@@ -95,10 +111,12 @@ def _overlapping(around: list[Loop]) -> bool:
 
 
 def _falls_apart(mesh: Mesh, loop: Loop, plane: Plane) -> bool:
-    """True when, a local radius up or down, two or more limbs lie where this one loop was."""
-    for step in (-loop.radius, loop.radius):
-        beyond = cut(mesh, Plane(loop.centroid + step * plane.normal, plane.normal))
-        limbs = [one for one in beyond.loops if one.closed and one.area > 0.05 * loop.area and loop.holds(one.centroid)]
+    """True when, within a local radius up or down, two or more limbs lie where this one loop was."""
+    for share in (0.25, -0.25, 0.5, -0.5, 0.75, -0.75, 1.0, -1.0):
+        beyond = cut(mesh, Plane(loop.centroid + share * loop.radius * plane.normal, plane.normal))
+        limbs = [
+            one for one in beyond.loops if one.closed and one.area > LEAST_PART * loop.area and loop.holds(one.centroid)
+        ]
         apart = [one for one in limbs if not any(other.holds(one.points[0]) for other in limbs if other is not one)]
         if len(apart) > 1:
             return True
@@ -131,12 +149,13 @@ def bisecting(positions: np.ndarray, joint: int) -> np.ndarray:
 @dataclass(frozen=True, eq=False)
 class Middles:
     """Where the middle of the flesh is for each joint of a chain: places (k, 3), metres; why some could not be told
-    (states, a word for each); how many rounds it took; and the greatest last movement in metres."""
+    (states, a word for each); how many rounds it took; the greatest last movement in metres; whether all stand."""
 
     positions: np.ndarray
     states: tuple[str, ...]
     rounds: int
     moved: float
+    stands: bool
 
 
 def middles(
@@ -157,6 +176,9 @@ def middles(
     places = np.array(require.points(positions, "a chain's joints"))
     if len(places) < 2:
         raise RigError("a chain of two joints or more", f"{len(places)}", where="a chain")
+    most, still = int(require.number(most, "how many rounds", 1, 10_000)), require.number(still, "how still", 0.0)
+    for joint in kept:
+        require.number(joint, "a joint that stays", 0, len(places) - 1)
     states = [INSIDE] * len(places)
     widths = [usual_radius(mesh, a, b) for a, b in zip(places[:-1], places[1:], strict=True)]
     moved, rounds = np.inf, 0
@@ -171,4 +193,4 @@ def middles(
             if here.offset is not None:
                 places[joint] = places[joint] - here.offset
         moved = float(np.abs(places - before).max())
-    return Middles(require.frozen(places), tuple(states), rounds, moved)
+    return Middles(require.frozen(places), tuple(states), rounds, moved, moved <= still)

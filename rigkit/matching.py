@@ -7,10 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from rigkit.files.exercise import Exercise
+from rigkit.frames import mirror_matrix
 from rigkit.skeleton import Skeleton
 
 REACH = 0.5  # a role looks for its joint within this share of the way to the nearest other role; then the tree is asked
 IN_PLACE = 0.12  # the same, for a joint whose name says that it was not asked for: 40 mm at an arm's shoulder
+OTHER_SIDE = 0.5  # nearer to the mirrored places than to the asked ones, by half
 HINT = 0.02  # what a hint of tree or name weighs, in shares of the limb: 10 mm on an arm, so that place decides
 
 
@@ -52,9 +54,22 @@ def match(skeleton: Skeleton, exercise: Exercise) -> Match:
             joints[asked[row].role] = int(column)
     left = [i for i in range(len(skeleton)) if i not in joints.values() and not aside[i]]
     _by_tree(skeleton, asked, joints, left, away)
+    if _on_the_other_side(skeleton, asked, joints, exercise):
+        joints = {}
     order = [joint.role for joint in asked if joint.role in joints]
     others = tuple(i for i in range(len(skeleton)) if i not in joints.values())
     return Match({role: joints[role] for role in order}, others, frozenset(i for i in others if aside[i]))
+
+
+def _on_the_other_side(skeleton: Skeleton, asked: list, joints: dict, exercise: Exercise) -> bool:
+    """Whether the joints lie, on the whole, where the other side's would: a limb laid in the wrong one is none here."""
+    found = [joint for joint in asked if joint.role in joints]
+    if exercise.side == "middle" or len(found) < 2:
+        return False
+    places = skeleton.positions[[joints[joint.role] for joint in found]]
+    middles, left = np.array([joint.middle for joint in found]), exercise.body[0]
+    own, other = (np.linalg.norm(places - m, axis=1).sum() for m in (middles, middles @ mirror_matrix(left)))
+    return bool(other < OTHER_SIDE * own)
 
 
 def _fits(name: str, exercise: Exercise) -> bool:

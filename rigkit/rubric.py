@@ -7,7 +7,7 @@ from rigkit.files.rubrics import CRITERIA, Rubric, read_finding_kinds, read_rubr
 from rigkit.measures.base import Measurement
 from rigkit.measures.structure import LIMB
 from rigkit.mends import half_up, parts
-from rigkit.rubric_place import UNTOLD, Charge, bend, centring, station, too_far, with_mends
+from rigkit.rubric_place import UNTOLD, Charge, bend, centring, shares, station, too_far, with_mends
 
 __all__ = ["Finding", "Judged", "Rubric", "Score", "judge", "read_rubric"]
 
@@ -67,11 +67,11 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric) -> Judged:
     for criterion, one_joint in (("centring", centring), ("fold", station), ("bend", bend), ("names", _names)):
         off = {one.joint for one in charges if one.finding in ("off-centre", "outside-flesh")}
         more = (off,) if one_joint is bend else ()
-        rows = [one_joint(role, facts, rubric, *more) for role, facts in found.items()]
-        judged = [score for score, _ in rows if score is not None]
-        if judged:
-            scores[criterion] = sum(judged) / len(judged)
-            charges += [replace(charge, loss=charge.loss / len(judged)) for _, some in rows for charge in some]
+        rows = {role: one_joint(role, facts, rubric, *more) for role, facts in found.items()}
+        part = shares({role: found[role] for role, (score, _) in rows.items() if score is not None})
+        if part:
+            scores[criterion] = sum(share * (rows[role][0] or 0.0) for role, share in part.items())
+            charges += [replace(one, loss=one.loss * part[role]) for role in part for one in rows[role][1]]
     notices += sorted({facts["names-alike"] for facts in found.values() if "names-alike" in facts})
     for role, facts in found.items():
         if "offset" not in facts and facts.get("state") in UNTOLD:

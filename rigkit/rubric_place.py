@@ -33,6 +33,23 @@ class Charge:
     move: tuple[float, float, float] | None = None
 
 
+OPTIONAL = 0.2
+"""What all optional joints together decide of a criterion: right fingers must not buy back a wrong elbow (our choice)."""
+
+
+def shares(judged: Mapping[str, Mapping]) -> dict[str, float]:
+    """How much of a criterion each judged joint decides, by role, summing to one: alike, but for optional joints.
+
+    >>> shares({"elbow": {"need": "required"}, "tip": {"need": "optional"}})
+    {'elbow': 0.8, 'tip': 0.2}
+    """
+    optional = [role for role, facts in judged.items() if facts.get("need") == "optional"]
+    required = len(judged) - len(optional)
+    if not optional or not required:
+        return dict.fromkeys(judged, 1.0 / max(len(judged), 1))
+    return {r: OPTIONAL / len(optional) if r in optional else (1.0 - OPTIONAL) / required for r in judged}
+
+
 def falling(value: float, allowed: float, failing: float) -> float:
     """1 up to allowed, 0 from failing on, a straight line between."""
     return min(max((failing - value) / (failing - allowed), 0.0), 1.0)

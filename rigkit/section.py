@@ -95,7 +95,9 @@ class Loop:
             return arrow[..., 0] * (point[..., 1] - start[..., 1]) - arrow[..., 1] * (point[..., 0] - start[..., 0])
 
         a, d = self._flat[:, None], self._arrows[:, None]
-        apart = side(a, d, self._flat[None]) * side(a, d, ahead[None]) < 0  # ends of side j on either hand of side i
+        one, two = side(a, d, self._flat[None]), side(a, d, ahead[None])
+        clear = NO_LENGTH * np.sqrt(np.sum(d**2, axis=-1))  # sides that touch at a vertex cross by round-off
+        apart = (one * two < 0) & (np.minimum(np.abs(one), np.abs(two)) > clear)  # side j on either hand of side i
         return bool(np.any(apart & apart.T))
 
     @property

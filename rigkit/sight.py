@@ -1,10 +1,12 @@
 """Lines of sight through a mesh: distances (k,) at which one crosses the surface, and the middle of what it crosses."""
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from rigkit import require
 from rigkit.mesh import Mesh
-from rigkit.section import Plane
+from rigkit.section import INSIDE, NOTHING, OPEN, OUTSIDE, Plane
 from rigkit.tolerance import STORED
 
 
@@ -19,14 +21,18 @@ def line_of_sight(mesh: Mesh, origin: np.ndarray, direction: np.ndarray) -> np.n
     >>> line_of_sight(square, [1, 1, -1], [0, 0, 1]).tolist()
     [1.0, 2.0]
     """
-    plane = Plane(origin, direction)
+    return np.array([height for height, _ in _crossings(mesh, Plane(origin, direction))])
+
+
+def _crossings(mesh: Mesh, plane: Plane) -> list[tuple[float, int]]:
+    """Heights over the plane, rising, at which the line along its normal crosses the surface: 1 inward, -1 outward."""
     flat = plane.flat(mesh.vertices)[mesh.welded]
     heights = plane.heights(mesh.vertices)[mesh.welded]
     triangles = mesh.welded[mesh.triangles]
     corners = flat[triangles]
     slack = STORED * 1e-3  # a triangle that round-off moves past the line still takes part
     reaches = np.all(corners.min(axis=1) <= slack, axis=1) & np.all(corners.max(axis=1) >= -slack, axis=1)
-    hits: list[float] = []
+    hits: list[tuple[float, int]] = []
     for triangle in triangles[reaches]:
         inside = False
         for a, b in zip(triangle, np.roll(triangle, -1), strict=True):
@@ -35,14 +41,16 @@ def line_of_sight(mesh: Mesh, origin: np.ndarray, direction: np.ndarray) -> np.n
             if (ay > 0) != (by > 0) and ax + (bx - ax) * ay / (ay - by) > 0:
                 inside = not inside
         if inside:
-            hits.append(_height_at(flat[triangle], heights[triangle]))
-    crossings: list[float] = []
-    for height in sorted(hits):  # at a vertex round-off may count three for one, or two for a touch
-        if crossings and height - crossings[-1] < slack:
+            (ax, ay), (bx, by), (cx, cy) = flat[triangle]
+            faces = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)  # towards the line's end where it is positive
+            hits.append((_height_at(flat[triangle], heights[triangle]), -1 if faces > 0 else 1))
+    crossings: list[tuple[float, int]] = []
+    for height, way in sorted(hits):  # at a vertex round-off may count three for one, or two for a touch
+        if not crossings or height - crossings[-1][0] >= slack:
+            crossings.append((height, way))
+        elif crossings[-1][1] != way:
             crossings.pop()
-        else:
-            crossings.append(height)
-    return np.array(crossings)
+    return crossings
 
 
 def _height_at(flat: np.ndarray, heights: np.ndarray) -> float:
@@ -53,16 +61,36 @@ def _height_at(flat: np.ndarray, heights: np.ndarray) -> float:
     return float(shares @ heights / whole if whole else heights.mean())  # edge-on: any of its heights will do
 
 
-def middle_of_sight(mesh: Mesh, point: np.ndarray, direction: np.ndarray) -> np.ndarray | None:
-    """Midpoint (3,) between where the line of sight through a point enters the flesh and where it leaves it.
+@dataclass(frozen=True, eq=False)
+class Seen:
+    """What a line of sight says: the middle (3,) of what it crosses, metres, or None; and "inside", "outside the flesh"
+    (the nearest is taken), "open mesh" (it enters more often than it leaves: no middle) or "no flesh here"."""
 
-    The pair of crossings around the point is taken, else the nearest pair; None where the line meets no flesh.
-    Quick, and wrong where the limb is seen at a slant; a section is the measure.
+    middle: np.ndarray | None
+    state: str
+
+
+def middle_of_sight(mesh: Mesh, point: np.ndarray, direction: np.ndarray) -> Seen:
+    """The middle between where the line of sight through a point enters the flesh and where it leaves it again.
+
+    Each way in is paired with the way out that closes it, so that clothes and flesh keep their own; of the pairs around
+    the point the innermost is taken, else the nearest. Quick, and wrong where the limb is seen at a slant; a section is
+    the measure.
     """
-    direction = require.direction(direction, "a line of sight")
-    hits = line_of_sight(mesh, point, direction)
-    pairs = hits[: len(hits) // 2 * 2].reshape(-1, 2)
-    if not len(pairs):
-        return None
-    outside = np.maximum(np.maximum(pairs[:, 0], -pairs[:, 1]), 0.0)
-    return np.asarray(point) + pairs[int(np.argmin(outside))].mean() * direction
+    plane = Plane(point, require.direction(direction, "a line of sight"))
+    turned = -1 if mesh.volume < 0 else 1
+    entered: list[float] = []
+    pairs: list[tuple[float, float]] = []
+    for height, way in _crossings(mesh, plane):
+        if way == turned:
+            entered.append(height)
+        elif entered:
+            pairs.append((entered.pop(), height))
+        else:
+            return Seen(None, OPEN)
+    if entered:
+        return Seen(None, OPEN)
+    if not pairs:
+        return Seen(None, NOTHING)
+    outside, _, (start, end) = min((max(a, -b, 0.0), b - a, (a, b)) for a, b in pairs)
+    return Seen(plane.origin + (start + end) / 2.0 * plane.normal, OUTSIDE if outside else INSIDE)

@@ -56,7 +56,9 @@ def placed(exercise: Exercise, asked: AskedJoint, point: np.ndarray) -> Placed:
     """Measure the place (3,) of one joint against the flesh of its stretch, or against its region."""
     if asked.stretch is None or asked.plane is None:  # a region
         state = OPEN
-        if exercise.mesh.is_closed:
+        if not any(other.parent == asked.role for other in exercise.joints) and len(exercise.joints) > 1:
+            state = INSIDE  # an end joint carries no flesh: at the skin or just beyond it is as good
+        elif exercise.mesh.is_closed:
             crossings = line_of_sight(exercise.mesh, point, asked.middle - point + np.array([0.0, 0.0, 1e-6]))
             state = INSIDE if np.sum(crossings > 0) % 2 else OUTSIDE
         return Placed(np.zeros(3), point - asked.middle, asked.radius, state)

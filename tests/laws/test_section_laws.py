@@ -115,7 +115,7 @@ def test_a_line_of_sight_through_vertices_and_edges_crosses_a_convex_body_twice(
 
 def test_the_middle_of_sight_is_the_middle_only_where_the_limb_is_seen_squarely():
     mesh = prism(ellipse(0.05, 0.03, 48, center=(0.2, 0.1)), -1, 1)
-    assert np.allclose(middle_of_sight(mesh, [0.21, 0.4, 0.3], [0, 1, 0])[1], 0.1, atol=1e-9)
-    assert middle_of_sight(mesh, [0.4, 0.4, 0.3], [0, 1, 0]) is None
-    slanted = middle_of_sight(mesh, [0.2, 0.1, 0.999], [0, 1, 0.5])
+    assert np.allclose(middle_of_sight(mesh, [0.21, 0.4, 0.3], [0, 1, 0]).middle[1], 0.1, atol=1e-9)
+    assert middle_of_sight(mesh, [0.4, 0.4, 0.3], [0, 1, 0]).state == NOTHING
+    slanted = middle_of_sight(mesh, [0.2, 0.1, 0.999], [0, 1, 0.5]).middle
     assert abs(slanted[2] - 0.999) > 0.005  # near the end of the limb a slanted look leaves through the cap

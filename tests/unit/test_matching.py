@@ -5,6 +5,11 @@ from itertools import permutations
 import numpy as np
 import pytest
 
+from rigkit.files.exercise import read_exercise
+from rigkit.files.layout import Layout
+from rigkit.limbs import practice_limb
+from rigkit.make_exercise import make_exercise
+from rigkit.marking import mark
 from rigkit.matching import match
 from rigkit.skeleton import Skeleton
 from tests.arms import arm, layout, named, shifted, with_joint
@@ -92,3 +97,12 @@ def test_an_ignored_name_elsewhere_takes_no_role(missing):
     found = match(Skeleton(names, key.parents, positions), arm())
     assert dict(found.joints) == {role: i for role, i in KEY.items() if role != missing}
     assert found.ignored == {KEY[missing]}
+
+
+@pytest.mark.parametrize("kind", ["arm", "leg", "toe_walker", "bird_leg"])
+def test_a_limb_laid_on_the_other_side_is_told_as_such(kind, tmp_path):
+    limb, other = practice_limb(kind, 3), practice_limb(kind, 3, "right")
+    exercise = read_exercise(make_exercise(tmp_path / "limb", limb))
+    judged = mark(Layout("wren", exercise.id, 1, other.key), exercise)
+    assert {one.finding for one in judged.findings} >= {"limb-elsewhere"} and judged.mark == 0.0
+    assert "right side" in judged.findings[0].message

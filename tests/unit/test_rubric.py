@@ -6,12 +6,18 @@ from types import MappingProxyType
 import numpy as np
 import pytest
 
+from rigkit.files.exercise import read_exercise
+from rigkit.files.layout import Layout
 from rigkit.files.rubrics import read_rubric
+from rigkit.limbs import practice_limb
+from rigkit.make_exercise import make_exercise
+from rigkit.marking import mark
 from rigkit.measures import Measurement, measure_all
 from rigkit.mends import apart, charged_offset, half_up, parts, way_words
 from rigkit.rubric import judge
 from rigkit.rubric_place import falling
 from rigkit.section import OUTSIDE
+from rigkit.skeleton import Skeleton
 from tests.arms import ROLES, arm, layout, named, shifted
 
 RUBRIC = read_rubric("standard")
@@ -418,3 +424,25 @@ def test_half_up_on_decimals(number, digits, said):
 
 def test_falling():
     assert [falling(x, 1, 3) for x in (0, 1, 2, 3, 9)] == [1, 1, 0.5, 0, 0]
+
+
+def test_right_fingers_do_not_buy_back_a_wrong_elbow(tmp_path):
+    """22 joints, 19 of them optional: a straight elbow costs nearly as much as without them."""
+    limb = practice_limb("arm", 12)
+    exercise = read_exercise(make_exercise(tmp_path / "arm", limb))
+    shoulder, _, wrist = limb.key.positions[:3]
+    straight = limb.key.moved(1, shoulder + 0.55 * (wrist - shoulder))
+    bare = Skeleton(straight.names[:3], straight.parents[:3], straight.positions[:3])
+    with_fingers, without = (mark(Layout("wren", exercise.id, 1, one), exercise).mark for one in (straight, bare))
+    assert without <= with_fingers < without + 10
+    assert mark(Layout("wren", exercise.id, 1, limb.key), exercise).mark == 100.0
+
+
+def test_a_fingertip_at_the_skin_or_just_beyond_is_no_show_stopper(tmp_path):
+    limb = practice_limb("arm", 12)
+    exercise = read_exercise(make_exercise(tmp_path / "arm", limb))
+    tip = limb.roles.index("index tip")
+    out = limb.key.positions[tip] - limb.key.positions[tip - 1]
+    beyond = limb.key.moved(tip, limb.key.positions[tip] + 0.005 * out / np.linalg.norm(out))
+    judged = mark(Layout("wren", exercise.id, 1, beyond), exercise)
+    assert judged.mark > 95 and not judged.caps
