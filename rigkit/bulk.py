@@ -32,6 +32,10 @@ BEYOND = 2.0
 LEAST = 0.002
 """... and by this much of own flesh at least: the lines alone may miss half of it."""
 
+THINNEST, THINNEST_SHARE = 1e-4, 1e-3
+"""Least local radius, in metres and as a share of the mesh's size: a fingertip is 0.003 of a person (from memory);
+less is another unit or a stray, and shares of its flesh would say nothing."""
+
 
 @dataclass(frozen=True)
 class Bulk:
@@ -98,7 +102,7 @@ def turned(mesh: Mesh, joints, axis, angles: Sequence[float], still=None, radius
 
     joints: (3, 3) root, middle, end, metres. angles: radians. still: bones (k, 2, 3) that hold the rest of the body.
     radius: of the flesh at the joint; None: from the section halfway between the bones. Skin by heat weights. Raises
-    RigError for an open mesh, coinciding joints, no flesh at the joint.
+    RigError for an open mesh, coinciding joints, no flesh at the joint, a radius that does not fit the mesh.
     """
     root, middle, end = joints = require.points(joints, "the joints")
     if not mesh.is_closed:
@@ -107,7 +111,9 @@ def turned(mesh: Mesh, joints, axis, angles: Sequence[float], still=None, radius
     tip = end + below * max(float(((mesh.vertices - end) @ below).max()), 0.01)
     bones = np.array([[root, middle], [middle, end], [end, tip], *([] if still is None else still)])
     skin = heat_weights(mesh, bones)
-    radius = local_radius(mesh, joints) if radius is None else require.number(radius, "the local radius", NO_LENGTH)
+    size = float(np.ptp(mesh.bounds, axis=0).max())
+    radius = local_radius(mesh, joints) if radius is None else radius
+    radius = require.number(radius, "the local radius, metres", max(THINNEST, THINNEST_SHARE * size), size)
     volume, side = 2 * OWN * np.pi * radius**3, 4 * OWN * np.pi * radius**2
     upper = along_and_across(middle - root, axis)[1]
     u = unit(upper) if length(upper) > NO_LENGTH else any_square_to(axis)

@@ -21,10 +21,14 @@ AS_NEAR = 1.0001
 STEEPEST = 1e4
 """Cotangents beyond this come from slivers flatter than a ten-thousandth of their length."""
 BY_HEAT, BY_BOTH, BY_NEARNESS = "by heat", "by heat, the rest from the flesh beside it", "by nearness"
+LEAST_SEEN = 0.2
+"""Share of a shell's area that must see its bone: practice limbs see theirs with 0.8 or more; a bone beside an open
+limb is seen through the hole by less (mostly: one far off, straight above a wide hole, may be seen by more)."""
 LEAST_HEAT = 1e-6
-"""A shell that takes in less than this (a limb around its bone takes in tens) sees no bone to speak of."""
+"""... and the heat that it must take in (a limb around its bone takes in tens): less could not be reckoned with."""
 SLACK = 1e-9
-"""Share of a triangle by which it reaches over its edges, so that no line slips through between two."""
+"""Share of a triangle by which it reaches over its edges, so that no line slips through between two; triangles as near
+as this to a direction are equally near."""
 _BATCH = 20_000  # lines looked along at once: bounds the memory
 
 
@@ -45,10 +49,11 @@ def heat_weights(mesh: Mesh, bones: np.ndarray) -> SkinWeights:
 
     L: cotangent Laplacian, no edge below zero, so that no weight leaves 0 to 1. H: c / distance^2 times the area of
     a vertex where it sees its nearest bone, else 0; p: 1 for that bone (bones equally near share). A vertex sees a
-    bone when the straight line to the bone's nearest place leaves it inward (against its normal) and meets no triangle
-    but its own: so an open surface works too. Of more than four bones the fifth's weight is taken off all, which
-    leaves no step. A shell that sees no bone (clothes, nails) takes the weights of the nearest flesh that does; where
-    none does, all go by nearness. The result says which. Raises RigError for no bones or an empty mesh.
+    bone when the straight line to the bone's nearest place starts into the flesh between the triangles around it and
+    meets no other: so an open surface works too. Of more than four bones the fifth's weight is taken off all, which
+    leaves no step. A shell that does not see its bones from a fifth of its area (clothes, nails) takes the weights of
+    the nearest flesh that does, as vertices without triangles do; where none does, all go by nearness. The result says
+    which. Raises RigError for no bones or an empty mesh.
 
     >>> square = Mesh([[0, 0, 0], [2, 0, 0], [2, 2, 0], [0, 2, 0], [1, 1, 1]],
     ...               [[0, 2, 1], [0, 3, 2], [0, 1, 4], [1, 2, 4], [2, 3, 4], [3, 0, 4]])
@@ -68,28 +73,32 @@ def heat_weights(mesh: Mesh, bones: np.ndarray) -> SkinWeights:
     a, b, c = triangles.T
     triangles = triangles[(a != b) & (b != c) & (c != a)]
     count = len(points)
-    edges, slopes, areas, normals = _surface(points, triangles)
-    vertex, bone, warmth = _seen(points, triangles, normals * (1 if mesh.volume >= 0 else -1), bones)
+    edges, slopes, areas = _surface(points, triangles)
+    vertex, bone, warmth = _seen(points, triangles, 1 if mesh.volume >= 0 else -1, bones)
     taken = coo_array((areas[vertex] * warmth, (vertex, bone)), (count, len(bones))).toarray()
     flow = coo_array((slopes, (edges[:, 0], edges[:, 1])), (count, count)).tocsr()
     flow = flow + flow.T
     flow.data = np.maximum(flow.data, 1 / STEEPEST)  # what hangs together stays so
     shells, shell = connected_components(flow, directed=False)
-    warm = (np.bincount(shell, taken.sum(axis=1), shells) > LEAST_HEAT)[shell]
+    heat, used = taken.sum(axis=1), np.isin(np.arange(count), triangles)
+    seen = np.bincount(shell, areas * (heat > 0.0), shells) >= LEAST_SEEN * np.bincount(shell, areas, shells)
+    warm = (seen & (np.bincount(shell, heat, shells) > LEAST_HEAT))[shell]
     if not warm.any():
         near = _few(proximity_weights(mesh, bones))
-        return _told(near, BY_NEARNESS, "no vertex sees its nearest bone: the bones lie outside the flesh")
+        return _told(near, BY_NEARNESS, "hardly a vertex sees its nearest bone: the bones lie outside the flesh")
     flow = flow[warm][:, warm]
-    system = coo_array((taken[warm].sum(axis=1) + flow.sum(axis=1), (np.arange(warm.sum()),) * 2)).tocsc() - flow
+    system = coo_array((heat[warm] + flow.sum(axis=1), (np.arange(warm.sum()),) * 2)).tocsc() - flow
     solver = splu(system.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
     weights = np.zeros((count, len(bones)))
     weights[warm] = _few(solver.solve(taken[warm]))
     open_too = "" if mesh.is_closed else "; the surface is open, so triangles alone tell which side is inside"
-    if warm.all():
+    if not warm.all():
+        weights[~warm] = _few(_beside(points[~warm], points[warm], weights[warm]))
+    blind, shells = (len(np.unique(shell[some])) for some in (used & ~warm, used))
+    if not blind:
         return _told(weights[place], BY_HEAT, f"every shell sees a bone{open_too}")
-    weights[~warm] = _few(_beside(points[~warm], points[warm], weights[warm]))
-    blind = len(np.unique(shell[~warm]))
-    return _told(weights[place], BY_BOTH, f"{blind} of {shells} shells see no bone through their own flesh{open_too}")
+    why = f"{blind} of {shells} shells see no bone, or hardly, through their own flesh{open_too}"
+    return _told(weights[place], BY_BOTH, why)
 
 
 def _told(weights: np.ndarray, manner: str, why: str) -> SkinWeights:
@@ -97,8 +106,8 @@ def _told(weights: np.ndarray, manner: str, why: str) -> SkinWeights:
     return SkinWeights(frozen(weights), manner, why, idle)
 
 
-def _surface(points: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray, np.ndarray]:
-    """Edges (3 m, 2) with half the cotangent opposite (3 m,); a third of the area around (n,), normals (n, 3)."""
+def _surface(points: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Edges (3 m, 2) with half the cotangent opposite (3 m,); a third of the area around (n,)."""
     corners = points[triangles]
     cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     double = np.sqrt(np.sum(cross**2, axis=1))
@@ -106,23 +115,55 @@ def _surface(points: np.ndarray, triangles: np.ndarray) -> tuple[np.ndarray, np.
     dots = np.sum(ahead * behind, axis=2)
     slopes = dots / np.maximum(double[:, None], np.abs(dots) / STEEPEST + np.finfo(float).tiny) / 2.0
     edges = np.stack([np.roll(triangles, -1, axis=1), np.roll(triangles, 1, axis=1)], axis=2)
-    at, size = triangles.ravel(), len(points)
-    areas = np.bincount(at, np.repeat(double / 6.0, 3), size)
-    normals = np.stack([np.bincount(at, np.repeat(side, 3), size) for side in cross.T], axis=1)
-    return edges.reshape(-1, 2), slopes.ravel(), areas, normals
+    areas = np.bincount(triangles.ravel(), np.repeat(double / 6.0, 3), len(points))
+    return edges.reshape(-1, 2), slopes.ravel(), areas
 
 
-def _seen(points, triangles, normals, bones) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Which vertex sees which nearest bone, numbers (p,) and (p,), and the heat c / distance^2 it takes in (p,)."""
+def _seen(points, triangles, outward, bones) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Which vertex sees which nearest bone, numbers (p,) and (p,), and the heat c / distance^2 it takes in (p,).
+    outward: 1, or -1 for a surface turned inside out."""
     far = distance_to_bones(points, bones)
     vertex, bone = np.nonzero(far <= far.min(axis=1, keepdims=True) * AS_NEAR)
     arrows = nearest_on(points[vertex], bones[bone]) - points[vertex]
     least = max(1e-4 * np.ptp(points, axis=0).max(), NO_LENGTH)  # a vertex on its bone sees it
-    inward = (np.sum(arrows * normals[vertex], axis=1) < 0.0) | (far[vertex, bone] <= least)
+    inward = _inward(points, triangles, vertex, arrows * outward) | (far[vertex, bone] <= least)
     vertex, bone, arrows = vertex[inward], bone[inward], arrows[inward]
     clear = ~_blocked(points, triangles, vertex, arrows)
     vertex, bone = vertex[clear], bone[clear]
     return vertex, bone, HEAT / np.maximum(far[vertex, bone], least) ** 2
+
+
+def _inward(points, triangles, vertex, arrows) -> np.ndarray:
+    """Which arrows (p, 3) from vertices (p,) start into the flesh, told by the triangles around the vertex alone.
+
+    The part of them nearest to the arrow's direction tells: a triangle by its normal, an edge by the sum of its two;
+    where all lie behind, the vertex by all, each by its angle (Baerentzen & Aanaes 2005, IEEE TVCG 11(3)). An average
+    of normals alone lets lines out at sharp rims.
+    """
+    corner = np.argsort(triangles.ravel(), kind="stable")
+    uses = np.bincount(triangles.ravel(), minlength=len(points))
+    many = uses[vertex]
+    line = np.repeat(np.arange(len(vertex)), many)
+    number = np.arange(len(line)) - np.repeat(np.cumsum(many) - many, many)
+    row, turn = np.divmod(corner[(np.cumsum(uses) - uses)[vertex[line]] + number], 3)
+    at = points[vertex[line]]
+    ahead, behind = (_units(points[triangles[row, (turn + step) % 3]] - at) for step in (1, 2))
+    normal, arrow = _units(np.cross(ahead, behind), SLACK), _units(arrows)[line]  # a sliver's says nothing
+    height = np.sum(arrow * normal, axis=1)
+    over = (np.sum(np.cross(ahead, arrow) * normal, axis=1) > 0) & (
+        np.sum(np.cross(arrow, behind) * normal, axis=1) > 0
+    )
+    edge = np.maximum(np.sum(arrow * ahead, axis=1), np.sum(arrow * behind, axis=1))
+    near = np.where(over, np.sqrt(np.maximum(1.0 - height**2, 0.0)), edge)
+    nearest = np.zeros(len(vertex))
+    np.maximum.at(nearest, line, near)
+    angle = np.arccos(np.clip(np.sum(ahead * behind, axis=1), -1.0, 1.0))
+    share = np.where(nearest[line] > 0.0, near >= nearest[line] - SLACK, angle)
+    return np.bincount(line, share * height, len(vertex)) < 0.0
+
+
+def _units(arrows: np.ndarray, least: float = np.finfo(float).tiny) -> np.ndarray:
+    return arrows / np.maximum(np.sqrt(np.sum(arrows**2, axis=1, keepdims=True)), least)
 
 
 def _blocked(points, triangles, vertex, arrows) -> np.ndarray:

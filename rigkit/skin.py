@@ -16,10 +16,17 @@ SHARPNESS = 4
 
 def checked_bones(bones: object) -> np.ndarray:
     """Bones (k, 2, 3), each a straight piece from start to end, metres; raises RigError for other shapes or none."""
-    array = np.asarray(bones, dtype=float)
+    array = _numbers(bones, "one or more bones, each of two places (x, y, z)", "the bones")
     if array.ndim != 3 or array.shape[1:] != (2, 3) or not len(array):
         raise RigError("one or more bones, each of two places (x, y, z)", require.shown(array), where="the bones")
     return require.points(array.reshape(-1, 3), "the bones").reshape(-1, 2, 3)
+
+
+def _numbers(value: object, expected: str, where: str) -> np.ndarray:
+    try:
+        return np.asarray(value, dtype=float)
+    except (TypeError, ValueError, OverflowError):
+        raise RigError(expected, require.shown(value), where=where) from None
 
 
 def nearest_on(points: np.ndarray, bone: np.ndarray) -> np.ndarray:
@@ -59,12 +66,14 @@ def bend_skin(mesh: Mesh, weights: np.ndarray, world_from_rest: Sequence[Frame])
 
     weights: (n, k). world_from_rest: one frame a bone, from where it was at rest to where it is now. Linear blend
     skinning (common practice): where two bones differ by a turn t, a half-and-half vertex sinks to cos(t / 2) of its
-    distance from the hinge. Raises RigError when weights and frames do not fit the mesh.
+    distance from the hinge. Raises RigError when weights and frames do not fit the mesh, or weights are not finite.
     """
+    expected = f"weights of shape ({len(mesh.vertices)}, {len(world_from_rest)})"
+    weights = _numbers(weights, expected, "the skin")
     if weights.shape != (len(mesh.vertices), len(world_from_rest)):
-        raise RigError(
-            f"weights of shape ({len(mesh.vertices)}, {len(world_from_rest)})", f"{weights.shape}", where="the skin"
-        )
+        raise RigError(expected, f"{weights.shape}", where="the skin")
+    if not np.all(np.isfinite(weights)):
+        raise RigError("finite weights", "NaN or infinity", where="the skin")
     stacked = [np.concatenate([frame.rotation, frame.origin[:, None]], axis=1).ravel() for frame in world_from_rest]
     blended = (weights @ np.array(stacked).reshape(-1, 12)).reshape(-1, 3, 4)
     return Mesh((blended[:, :, :3] @ mesh.vertices[:, :, None])[:, :, 0] + blended[:, :, 3], mesh.triangles)

@@ -9,7 +9,7 @@ import trimesh
 from rigkit.bulk import hinge_axis, shifts, turned
 from rigkit.frames import IDENTITY, rotation_about
 from rigkit.heat import heat_weights
-from rigkit.limbs import practice_arm
+from rigkit.limbs import practice_arm, practice_limb
 from rigkit.mesh import Mesh
 from rigkit.skin import bend_skin, bone_frame, distance_to_bones
 from tests.shapes import ellipse, prism
@@ -106,6 +106,40 @@ def test_what_a_vertex_sees_is_what_each_triangle_in_turn_says():
         expected.append(hit.any())
     assert 0.1 < np.mean(expected) < 0.9
     assert np.array_equal(_blocked(mesh.vertices, mesh.triangles, vertex, arrows), expected)
+
+
+@pytest.mark.parametrize("kind", ["arm", "finger", "toe_walker"])
+def test_what_starts_into_the_flesh_is_what_the_solid_angles_say(kind):
+    """A step along the arrow lies inside where the triangles' solid angles add up to a whole turn.
+
+    Solid angles: Van Oosterom & Strackee 1983, IEEE Trans. Biomed. Eng. 30(2).
+    """
+    from rigkit.heat import _inward
+
+    mesh = practice_limb(kind, 5).mesh
+    rng = np.random.default_rng(1)
+    corners = mesh.corners
+    double = np.linalg.norm(mesh.normals, axis=1)
+    normals = np.stack([np.bincount(mesh.triangles.ravel(), np.repeat(n, 3)) for n in mesh.normals.T], axis=1)
+    vertex = rng.choice(len(mesh.vertices), 400)
+    arrows = rng.normal(size=(400, 3))
+    arrows -= (
+        normals[vertex]
+        * 0.97
+        * (np.sum(arrows * normals[vertex], axis=1) / np.sum(normals[vertex] ** 2, axis=1))[:, None]
+    )
+    arrows /= np.linalg.norm(arrows, axis=1, keepdims=True)  # most graze the skin
+    turns = []
+    for start, arrow in zip(mesh.vertices[vertex], arrows, strict=True):
+        a, b, c = np.moveaxis(corners - (start + 1e-3 * np.sqrt(double.min()) * arrow), 1, 0)
+        la, lb, lc = (np.linalg.norm(x, axis=1) for x in (a, b, c))
+        below = la * lb * lc + np.sum(a * b, axis=1) * lc + np.sum(b * c, axis=1) * la + np.sum(c * a, axis=1) * lb
+        turns.append(2 * np.arctan2(np.sum(a * np.cross(b, c), axis=1), below).sum() / (4 * np.pi))
+    assert np.allclose(turns, np.round(turns), atol=1e-6)
+    expected = np.array(turns) > 0.5
+    averaged = np.sum(arrows * normals[vertex], axis=1) < 0.0
+    assert np.mean(averaged != expected) > 0.05, "the average of normals would not do"
+    assert np.array_equal(_inward(mesh.vertices, mesh.triangles, vertex, arrows), expected)
 
 
 @cache
