@@ -1,7 +1,10 @@
 """Local frames of joints: rotations (n, 3, 3), world from joint, with one axis along the bone and one along the hinge.
 
-A bone runs from a joint to its main child. The hinge is square to the bones on both sides of a bend, such that a
-positive turn about it folds the limb further; where a bend is too straight to tell it is carried on from a neighbour.
+A bone runs from a joint to its main child; the hinge is square to the bones on both sides of a bend. A positive turn
+about it folds the first bend of a chain further, every bend with `keep_sign=False`, and any joint with a direction in
+`away` the way that says. Bends below the first keep, unless told so, the direction of the hinge above: where a chain
+bends the other way (below a clavicle, at the ankle, at the ball of the foot), a positive turn then opens the joint.
+Where a bend is too straight to tell, its hinge is carried on from a neighbour.
 """
 
 from collections.abc import Iterable, Mapping
@@ -98,10 +101,11 @@ def local_axes(
     bone, hinge = require.choice(bone, "the bone's axis", WAYS), require.choice(hinge, "the hinge's axis", WAYS)
     if bone[-1] == hinge[-1]:
         raise RigError("two different axes for bone and hinge", f"{bone} and {hinge}", where="local frames")
-    places, main, away = skeleton.positions, main_children(skeleton, child), dict(away or {})
+    places, main = skeleton.positions, main_children(skeleton, child)
     order = [j for top, parent in enumerate(skeleton.parents) if parent is None for j in skeleton.branch(top)]
     tips = {j for j, below in enumerate(main) if below is None}
-    starts = set(roots) - tips
+    starts = {skeleton.joint_number(j) for j in roots} - tips
+    away = {skeleton.joint_number(j): way for j, way in (away or {}).items()}
     ways = np.tile(WAYS[bone], (len(skeleton), 1))
     hinges, known, told = np.zeros_like(ways), set(), [TIP] * len(skeleton)
 
@@ -190,7 +194,8 @@ def check_axes(
     >>> check_axes(arm).bone, check_axes(arm).joints[0].bone_off
     ('y', 0.0)
     """
-    chosen, main = tuple(range(len(skeleton)) if joints is None else joints), main_children(skeleton, child)
+    chosen = tuple(skeleton.joint_number(j) for j in (range(len(skeleton)) if joints is None else joints))
+    main = main_children(skeleton, child)
     frames = {j: rotation_from_quaternion(r) for j, r in enumerate(skeleton.rotations) if r is not None}
     bones, bends = {}, {}
     for j in chosen:
@@ -226,6 +231,7 @@ def posed(skeleton: Skeleton, turns: Mapping[int, np.ndarray]) -> list[Frame]:
     turns: a rotation (3, 3) by joint, in the joint's own axes (the world's where it has no rotation); each carries all
     joints below. A joint's place now is `frames[j] @ skeleton.positions[j]`.
     """
+    turns = {skeleton.joint_number(j): turn for j, turn in turns.items()}
     frames = [IDENTITY] * len(skeleton)
     for j in (j for top, parent in enumerate(skeleton.parents) if parent is None for j in skeleton.branch(top)):
         above, own = skeleton.parents[j], skeleton.rotations[j]

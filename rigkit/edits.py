@@ -18,12 +18,6 @@ LEAST_LEFT = 0.01
 """Share of a bone that a slide or a new joint leaves at either end: joints in one place have no bone between them."""
 
 
-def _joint(skeleton: Skeleton, joint: int) -> int:
-    if isinstance(joint, bool) or not isinstance(joint, (int, np.integer)) or not 0 <= joint < len(skeleton):
-        raise RigError(f"a joint's number from 0 to {len(skeleton) - 1}", require.shown(joint), where="an edit")
-    return int(joint)
-
-
 def _added(skeleton: Skeleton, name: str, parent: int, place: np.ndarray) -> Skeleton:
     """One joint more, the last one, which hangs on `parent` and has its rotation."""
     return Skeleton(
@@ -57,7 +51,7 @@ def slid(
     >>> moved.skeleton.positions[1].tolist(), moved.went, moved.stopped_by
     ([1.0, 0.5, 0.0], 0.5, None)
     """
-    joint, by = _joint(skeleton, joint), require.number(by, "how far to slide", -1e5, 1e5)
+    joint, by = skeleton.joint_number(joint), require.number(by, "how far to slide", -1e5, 1e5)
     here, parent, children = skeleton.positions[joint], skeleton.parents[joint], skeleton.children(joint)
     if child is not None and child not in children:
         raise RigError("one of the joint's children", require.shown(child), where=f"sliding {skeleton.names[joint]}")
@@ -88,7 +82,7 @@ def inserted(skeleton: Skeleton, child: int, name: str, share: float = 0.5) -> S
     >>> finer.parents, finer.positions[2].tolist()
     ((None, 2, 0), [0.0, 0.75, 0.0])
     """
-    child = _joint(skeleton, child)
+    child = skeleton.joint_number(child)
     share = require.number(share, "where on the bone", LEAST_LEFT, 1 - LEAST_LEFT)
     parent = skeleton.parents[child]
     if parent is None:
@@ -102,7 +96,7 @@ def removed(skeleton: Skeleton, joint: int) -> Skeleton:
 
     Joints with higher numbers move up by one place.
     """
-    joint = _joint(skeleton, joint)
+    joint = skeleton.joint_number(joint)
     above = skeleton.parents[joint]
     kept = [i for i in range(len(skeleton)) if i != joint]
     parents = [above if skeleton.parents[i] == joint else skeleton.parents[i] for i in kept]
@@ -117,8 +111,8 @@ def reparented(skeleton: Skeleton, joint: int, parent: int | None) -> Skeleton:
 
     Raises RigError where the new parent is the joint itself or hangs below it: that would be a circle.
     """
-    joint = _joint(skeleton, joint)
-    if parent is not None and (parent := _joint(skeleton, parent)) in skeleton.branch(joint):
+    joint = skeleton.joint_number(joint)
+    if parent is not None and (parent := skeleton.joint_number(parent)) in skeleton.branch(joint):
         here, there = skeleton.names[joint], skeleton.names[parent]
         raise RigError(
             f"a parent that does not hang on {here} itself",
@@ -140,7 +134,7 @@ def extended(
     >>> extended(finger, 1, "end").positions[2].tolist()
     [0.08, 0.0, 0.0]
     """
-    tip = _joint(skeleton, tip)
+    tip = skeleton.joint_number(tip)
     where = f"a joint beyond {skeleton.names[tip]}"
     if skeleton.children(tip):
         raise RigError("a tip", "a joint with children", next_step="Branch off it instead", where=where)
@@ -155,14 +149,15 @@ def extended(
 
 def branched(skeleton: Skeleton, parent: int, name: str, to: np.ndarray) -> Skeleton:
     """A new child of a joint, at a place (3,), metres; it is the last joint, also among its parent's children."""
-    return _added(skeleton, name, _joint(skeleton, parent), require.vector(to, f"the place of {name}"))
+    return _added(skeleton, name, skeleton.joint_number(parent), require.vector(to, f"the place of {name}"))
 
 
 @dataclass(frozen=True)
 class History:
     """A skeleton as it is now, those before it and those taken back; frozen: each step returns another history.
 
-    A new edit drops what was taken back. At most `depth` steps are kept; the oldest go first.
+    A new edit drops what was taken back. At most `depth` steps are kept; the oldest go first. Raises RigError for what
+    is no skeleton, and for a depth below one.
 
     >>> one = Skeleton(["a"], [None], [[0, 0, 0]])
     >>> steps = History(one).do(one.moved(0, [1, 0, 0])).do(one.moved(0, [2, 0, 0])).take_back()
@@ -174,6 +169,11 @@ class History:
     past: tuple[Skeleton, ...] = ()
     taken_back: tuple[Skeleton, ...] = ()
     depth: int = 200
+
+    def __post_init__(self) -> None:
+        require.whole(self.depth, "how many steps a history keeps", 1, 10**6)
+        if not isinstance(self.now, Skeleton):
+            raise RigError("a skeleton", require.kind(self.now), where="a step of the history")
 
     def do(self, skeleton: Skeleton) -> "History":
         """A new edit; the very skeleton of now is none."""

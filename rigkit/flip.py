@@ -9,6 +9,7 @@ import numpy as np
 
 from rigkit import require
 from rigkit.kinematics import carried
+from rigkit.require import RigError
 from rigkit.solvers import Solved, closed_form, cyclic_descent, damped_least_squares, fabrik
 from rigkit.vectors import length
 
@@ -35,8 +36,11 @@ def jittered_limbs(bend: float, samples: int, seed: int, slip: float = SLIP) -> 
     """Rest places (samples, 3, 3) of limbs along -y that fold away from -z, and targets (samples, 3), in metres.
 
     bend: the meant rest bend as a share of the line, positive the right way (the middle joint back, at -z). Drawn from
-    raw 64-bit words of one generator by sums alone, so the same seed gives the same limbs on every machine.
+    raw 64-bit words of one generator by sums alone, so the same seed gives the same limbs on every machine. samples:
+    1 to 100,000. seed: 0 up to 2**63 - 1. slip: standard deviation of the middle joint's place, a share of the line.
     """
+    bend, slip = require.number(bend, "a rest bend", -1.0, 1.0), require.number(slip, "a slip", 0.0, 1.0)
+    samples, seed = require.whole(samples, "how many limbs", 1, 100_000), require.whole(seed, "a seed", 0, 2**63 - 1)
     words = (np.random.PCG64(seed).random_raw(61 * samples) >> np.uint64(11)).reshape(samples, 61)
     # Twelve even numbers less six: mean 0, deviation 1, close to normal (central limit theorem), and no logarithm.
     bells = words[:, 1:].reshape(samples, 5, 12).sum(axis=2) / 2.0**53 - 6.0
@@ -75,7 +79,8 @@ def flip_risk(
     >>> bool(risk[0] > 0.5 > risk[2])
     True
     """
-    bends = [require.number(bend, "a rest bend", -1.0, 1.0) for bend in bends]
+    if np.ndim(bends) != 1 or not len(bends):
+        raise RigError("a list of rest bends, one or more", require.shown(bends), where="the risk of a flip")
     limbs = [jittered_limbs(bend, samples, seed, slip) for bend in bends]
     solved = solver(*(np.concatenate(both) for both in zip(*limbs, strict=True)))
     return wrong_side(solved).reshape(len(bends), samples).mean(axis=1)

@@ -26,14 +26,7 @@ class Frame:
     origin: np.ndarray
 
     def __post_init__(self) -> None:
-        rotation = require.points(self.rotation, "a rotation")
-        off = np.abs(rotation @ rotation.T - np.eye(3)).max() if rotation.shape == (3, 3) else np.inf
-        if off > UNIT_SLACK or np.linalg.det(rotation) < 0:
-            raise RigError(
-                "a rotation: three unit axes, square to each other, right-handed", require.shown(rotation),
-                "the frame is scaled, sheared or mirrored",
-            )  # fmt: skip
-        object.__setattr__(self, "rotation", rotation)
+        object.__setattr__(self, "rotation", as_rotation(self.rotation))
         object.__setattr__(self, "origin", require.vector(self.origin, "an origin"))
 
     def __matmul__(self, other):
@@ -47,6 +40,22 @@ class Frame:
         return Frame(self.rotation.T, -(self.rotation.T @ self.origin))
 
 
+def as_rotation(value: np.ndarray, what: str = "a frame's axes") -> np.ndarray:
+    """Convert to a rotation (3, 3), read-only; raises RigError for NaN, other shapes, and what is scaled or mirrored.
+
+    >>> as_rotation([[0, -1, 0], [1, 0, 0], [0, 0, 1]]).shape
+    (3, 3)
+    """
+    rotation = require.points(value, what)
+    off = np.abs(rotation @ rotation.T - np.eye(3)).max() if rotation.shape == (3, 3) else np.inf
+    if off > UNIT_SLACK or np.linalg.det(rotation) < 0:
+        raise RigError(
+            "a rotation: three unit axes, square to each other, right-handed", require.shown(rotation),
+            "the frame is scaled, sheared or mirrored", where=what,
+        )  # fmt: skip
+    return rotation
+
+
 IDENTITY = Frame(np.eye(3), np.zeros(3))
 
 
@@ -57,6 +66,7 @@ def rotation_about(axis: np.ndarray, angle: float) -> np.ndarray:
     [0.0, 1.0, 0.0]
     """
     x, y, z = require.direction(axis, "a rotation axis")
+    angle = require.number(angle, "a rotation's angle")
     cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
     return np.eye(3) + np.sin(angle) * cross + (1.0 - np.cos(angle)) * (cross @ cross)
 
@@ -104,12 +114,12 @@ def quaternion_from_rotation(rotation: np.ndarray) -> np.ndarray:
     """Quaternion (4,), x, y, z, w with w not negative, from a rotation (3, 3).
 
     The eigenvector of Bar-Itzhack's symmetric matrix ("New method for extracting the quaternion from a rotation
-    matrix", 2000; from memory), which has no bad angle.
+    matrix", 2000; from memory), which has no bad angle. Raises RigError for what is no rotation.
 
     >>> np.round(quaternion_from_rotation(np.eye(3)), 12).tolist()
     [0.0, 0.0, 0.0, 1.0]
     """
-    r = np.asarray(rotation, dtype=float)
+    r = as_rotation(rotation)
     k = np.empty((4, 4))
     k[:3, :3] = r + r.T - np.trace(r) * np.eye(3)
     k[:3, 3] = k[3, :3] = [r[2, 1] - r[1, 2], r[0, 2] - r[2, 0], r[1, 0] - r[0, 1]]

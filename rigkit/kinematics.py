@@ -10,11 +10,12 @@ import numpy as np
 from rigkit import require
 from rigkit.frames import rotation_between
 from rigkit.require import RigError
-from rigkit.tolerance import NO_LENGTH, ROUND_OFF, STRAIGHT_SHARE
+from rigkit.tolerance import FARTHEST, NO_LENGTH, ROUND_OFF, STRAIGHT_SHARE
 from rigkit.two_bone import REACHED, TwoBone, rows, solve_two_bone
 from rigkit.vectors import along_and_across, angle_between, length, off_line, unit
 
 RIGHT, WRONG, STRAIGHT = "right way", "wrong way", "too straight to tell"
+STRAIGHT_WITHIN = "the share of the line within which a limb is straight"
 FOLDED_MOST = np.radians(140.0)
 """How far `flex` folds a limb: within the elbow's 143 to 160 degrees (Boone & Azen 1979; Merck Manual)."""
 
@@ -58,6 +59,7 @@ def rest_bend(root, middle, end, away, straight: float = STRAIGHT_SHARE) -> Rest
     (0.02, 'right way')
     """
     root, middle, end = (require.vector(place, "a joint's place") for place in (root, middle, end))
+    straight = require.number(straight, STRAIGHT_WITHIN, 0.0, 1.0)
     line = unit(end - root, "the joints on either side of the bend")
     away = unit(along_and_across(require.direction(away, "the fold direction"), line)[1], "the fold direction")
     offset = off_line(middle, root, end)
@@ -136,13 +138,20 @@ def side_turns(root, targets, bend_target) -> np.ndarray:
 
     root, bend_target: (3,), targets: (k, 3), metres. The side is carried from line to line by the smallest rotation,
     so a target that stays far from the line of sight from root to bend target turns it little, and one that passes
-    through it turns it by pi in one step: the limb flips. Zero where a side is not told.
+    through it turns it by pi in one step: the limb flips. A target on the line of sight, or on the root, tells no side:
+    the side told last is taken along, so the step to it counts zero and the next one tells how far it turned.
 
     >>> path = [[0, -0.3, -0.4], [0, 0.3, -0.4]]  # through the line of sight to a bend target behind
     >>> side_turns([0, 0, 0], path, [0, 0, -1]).round(6).tolist()
     [3.141593]
     """
-    sides, lines = toward_bend_target(root, targets, bend_target), rows(targets, "a target") - rows(root, "a root")
+    root, targets = require.vector(root, "a root"), require.points(targets, "a moving target")
+    sides, lines = toward_bend_target(root, targets, require.vector(bend_target, "a bend target")), targets - root
+    told = np.any(sides != 0.0, axis=-1) & (length(lines) >= NO_LENGTH)
+    sides[~told] = 0.0
+    for step in np.flatnonzero(~told[1:]) + 1:  # takes along the side told last, and on the root its line too
+        lines[step] = lines[step] if length(lines[step]) >= NO_LENGTH else lines[step - 1]
+        sides[step] = carried(sides[step - 1], lines[step - 1], lines[step])
     before, after = carried(sides[:-1], lines[:-1], lines[1:]), sides[1:]
     return np.arctan2(length(np.cross(before, after)), np.sum(before * after, axis=-1))
 
@@ -151,11 +160,12 @@ def carried(arrows: np.ndarray, start: np.ndarray, end: np.ndarray) -> np.ndarra
     """Arrows (..., 3) turned as the smallest rotation turns direction start (..., 3) into direction end (..., 3).
 
     Unturned where start or end has no length. Opposite directions have no smallest rotation: the half turn about the
-    arrow's own part across them is taken.
+    arrow's own part across them is taken. Raises RigError for NaN.
 
     >>> carried(np.array([0.0, 0, 1]), np.array([0.0, 0, 1]), np.array([2.0, 0, 0])).tolist()
     [1.0, 0.0, 0.0]
     """
+    arrows, start, end = (rows(x, "arrows to be carried", most=4.0 * FARTHEST) for x in (arrows, start, end))
     sizes = length(start)[..., None], length(end)[..., None]
     none = np.minimum(*sizes) < NO_LENGTH
     start, end = (way / np.where(none, 1.0, size) for way, size in zip((start, end), sizes, strict=True))
@@ -168,10 +178,10 @@ def carried(arrows: np.ndarray, start: np.ndarray, end: np.ndarray) -> np.ndarra
 
 def bend_side(root, middle, end, straight: float = STRAIGHT_SHARE) -> np.ndarray | None:
     """The unit direction (3,) in which the middle joint lies off its neighbours' line, or None if too straight."""
-    offset = off_line(np.asarray(middle, float), np.asarray(root, float), np.asarray(end, float))
-    size = float(length(offset))
-    reach = float(length(np.asarray(end, float) - np.asarray(root, float)))
-    return offset / size if size > straight * reach else None
+    root, middle, end = (require.vector(place, "a joint's place") for place in (root, middle, end))
+    offset = off_line(middle, root, end)
+    size, reach = float(length(offset)), float(length(end - root))
+    return offset / size if size > require.number(straight, STRAIGHT_WITHIN, 0.0, 1.0) * reach else None
 
 
 @dataclass(frozen=True, eq=False)

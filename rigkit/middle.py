@@ -47,6 +47,7 @@ def reflected(points: np.ndarray, plane: Plane) -> np.ndarray:
     >>> reflected(np.array([[1.0, 2.0, 3.0]]), Plane([0.5, 0, 0], [1, 0, 0])).tolist()
     [[0.0, 2.0, 3.0]]
     """
+    points = require.points(points, "points to be reflected")
     return points - 2.0 * plane.heights(points)[:, None] * plane.normal
 
 

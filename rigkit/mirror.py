@@ -16,6 +16,7 @@ from rigkit.namewords import take_apart
 from rigkit.naming import NamingRule
 from rigkit.section import Plane
 from rigkit.skeleton import Skeleton
+from rigkit.tolerance import NO_LENGTH
 from rigkit.vectors import length
 
 PLACE_ALLOWED = 0.002
@@ -93,27 +94,35 @@ class Mismatch:
 
     kind: "no partner"; "name" (partner by place, names that differ by more than the side); "side" (its name says the
     other side than the one it lies on; metres past the plane); "place" (metres from the partner's mirror image);
-    "parent" (the parents are no partners); "frame" (radians by which it misses the convention of the others).
+    "parent" (the parents are no partners); "frame" (radians by which it misses the nearest mirror image there is).
+    follows, wanted: of a frame, the convention it follows, or "neither", and the one it should; asked: whether that
+    was asked for, or else is what most pairs follow.
     """
 
     joint: int
     partner: int | None
     kind: str
     amount: float | None = None
+    follows: str | None = None
+    wanted: str | None = None
+    asked: bool = False
 
     def said(self, skeleton: Skeleton) -> str:
         """The mismatch in words, with millimetres or degrees."""
         here, much = skeleton.names[self.joint], self.amount or 0.0
         there = "" if self.partner is None else skeleton.names[self.partner]
         frame = f"misses the mirror image of {there}'s by {np.degrees(much):.0f} degrees"
+        if much <= FRAME_ALLOWED:
+            ways = {word: f"the {word} convention" for word in CONVENTIONS}
+            follows, wanted = (ways.get(word or "", "neither convention") for word in (self.follows, self.wanted))
+            frame = f"follows that of {there} by {follows}, {'asked for is' if self.asked else 'the rest by'} {wanted}"
         return {
             "no partner": f"{here} has no partner on the other side",
             "name": f"{here} and {there} lie as mirror images, but their names differ by more than the side",
             "side": f"{here} lies {1000 * much:.1f} mm on the other side than its name says",
             "place": f"{here} lies {1000 * much:.1f} mm from the mirror image of {there}",
             "parent": f"{here} and {there} hang on joints that are no partners",
-            "frame": f"the frame of {here} "
-            + (frame if much > FRAME_ALLOWED else f"goes with that of {there} in another way than the rest"),
+            "frame": f"the frame of {here} {frame}",
         }[self.kind]
 
 
@@ -131,8 +140,13 @@ class Sides:
 def match_sides(skeleton: Skeleton, plane: Plane, rule: NamingRule, convention: str | None = None) -> Sides:
     """Pair the joints of both sides, first by name, then, where names find none, by place, and list what is off.
 
+    By place, as many joints are paired as lie near enough to each other's mirror image, at the least sum of distances.
     convention: what frames have to follow; None: what most pairs do, to be kept throughout.
     """
+    from scipy.optimize import linear_sum_assignment
+
+    if convention is not None:
+        require.choice(convention, "how frames are mirrored", CONVENTIONS)
     heights, places = plane.heights(skeleton.positions), skeleton.positions
     spread = float(np.sqrt(np.mean(np.sum((places - places.mean(axis=0)) ** 2, axis=1)))) if len(places) else 0.0
     said = [side_of(name, rule) for name in skeleton.names]
@@ -143,11 +157,9 @@ def match_sides(skeleton: Skeleton, plane: Plane, rule: NamingRule, convention: 
         [j for j in range(len(skeleton)) if j not in {*taken, *middles} and s * heights[j] > 0] for s in (1, -1)
     )
     gaps = length(reflected(places[left], plane)[:, None] - places[right][None]) if left and right else np.zeros((0, 0))
-    near: list[tuple[int, int]] = []
-    while gaps.size and gaps.min() <= NEAR * spread:
-        row, column = divmod(int(np.argmin(gaps)), len(right))
-        near.append((left[row], right[column]))
-        gaps[row], gaps[:, column] = np.inf, np.inf
+    most = max(NEAR * spread, NO_LENGTH)
+    costs = np.where(gaps <= most, gaps / most, 1.0 + min(gaps.shape))  # no partner costs more than all pairs together
+    near = [(left[i], right[j]) for i, j in zip(*linear_sum_assignment(costs), strict=True) if gaps[i, j] <= most]
     taken |= {j for pair in near for j in pair}
     found = [Mismatch(j, None, "no partner") for j in range(len(skeleton)) if j not in {*taken, *middles}]
     found += [Mismatch(a, b, "name") for a, b in near]
@@ -172,5 +184,9 @@ def match_sides(skeleton: Skeleton, plane: Plane, rule: NamingRule, convention: 
     }
     votes = [one.convention for one in read.values()]
     kept = convention or (max((*CONVENTIONS, NEITHER), key=votes.count) if votes else None)
-    found += [Mismatch(b, a, "frame", one.off) for (a, b), one in read.items() if one.convention != kept]
+    found += [
+        Mismatch(b, a, "frame", one.off, one.convention, kept, convention is not None)
+        for (a, b), one in read.items()
+        if one.convention != kept
+    ]
     return Sides(tuple(pairs), tuple(middles), tuple(sorted(found, key=lambda m: m.joint)), kept)

@@ -11,7 +11,7 @@ import numpy as np
 
 from rigkit import require
 from rigkit.axes import posed
-from rigkit.frames import mirror_matrix, quaternion_from_rotation, rotation_about
+from rigkit.frames import as_rotation, mirror_matrix, quaternion_from_rotation, rotation_about
 from rigkit.mesh import Mesh
 from rigkit.section import Plane
 from rigkit.skeleton import Skeleton
@@ -43,7 +43,7 @@ def mirrored_rotation(rotation: np.ndarray, normal: np.ndarray, convention: str,
     require.choice(convention, "how frames are mirrored", CONVENTIONS)
     require.choice(hinge, "the hinge's axis", "xyz")
     signs = [-1 if convention == SAME_NUMBERS or letter == hinge else 1 for letter in "xyz"]
-    return mirror_matrix(normal) @ rotation * signs
+    return mirror_matrix(normal) @ as_rotation(rotation) * signs
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ def pair_axes(left: np.ndarray, right: np.ndarray, normal: np.ndarray, bone: str
     'same-numbers'
     """
     place = "xyz".index(require.choice(bone, "the bone's axis", "xyz"))
-    reflected, offs = mirror_matrix(normal) @ left, {}
+    reflected, offs = mirror_matrix(normal) @ as_rotation(left), {}
     for signs in PATTERNS:
         quaternion = quaternion_from_rotation((reflected * signs).T @ right)
         offs[signs] = 2.0 * float(np.arctan2(length(quaternion[:3]), quaternion[3]))

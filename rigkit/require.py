@@ -135,6 +135,17 @@ def number(value: object, what: str, least: float = -np.inf, most: float = np.in
     return result
 
 
+def whole(value: object, what: str, least: int, most: int) -> int:
+    """Convert to a whole number between least and most, both allowed; 2.0, True and False are none.
+
+    >>> whole(np.int64(3), "how many", 1, 64)
+    3
+    """
+    if isinstance(value, bool) or not isinstance(value, (int, np.integer)) or not least <= value <= most:
+        raise RigError(f"a whole number from {least} to {most}", shown(value), where=what)
+    return int(value)
+
+
 def text(value: object, what: str, longest: int = 200) -> str:
     """Check that a value is text of at most `longest` characters."""
     if not isinstance(value, str):

@@ -34,7 +34,7 @@ class Charge:
 
 
 OPTIONAL = 0.2
-"""What all optional joints together decide of a criterion: right fingers must not buy back a wrong elbow (our choice)."""
+"""What all optional joints together decide of a criterion: right fingers buy back no wrong elbow (our choice)."""
 
 
 def shares(judged: Mapping[str, Mapping]) -> dict[str, float]:

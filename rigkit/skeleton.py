@@ -80,20 +80,25 @@ class Skeleton:
             raise RigError("one of " + ", ".join(self.names[:12]), require.shown(name), where="a joint's name")
         return self.names.index(name)
 
+    def joint_number(self, joint: int) -> int:
+        """The number of a joint, checked; raises RigError where no joint has it (none counts from the end)."""
+        return require.whole(joint, "a joint's number", 0, len(self.names) - 1)
+
     def children(self, joint: int) -> tuple[int, ...]:
         """Numbers of the joints right below a joint."""
+        joint = self.joint_number(joint)
         return tuple(i for i, parent in enumerate(self.parents) if parent == joint)
 
     def branch(self, joint: int) -> tuple[int, ...]:
         """The joint and all below it, each after its parent."""
-        found = [joint]
+        found = [self.joint_number(joint)]
         for one in found:
             found.extend(self.children(one))
         return tuple(found)
 
     def depth(self, joint: int) -> int:
         """How many joints lie above a joint: 0 for a topmost one."""
-        steps, parent = 0, self.parents[joint]
+        steps, parent = 0, self.parents[self.joint_number(joint)]
         while parent is not None:
             steps, parent = steps + 1, self.parents[parent]
         return steps
@@ -104,7 +109,7 @@ class Skeleton:
 
     def moved(self, joint: int, to: np.ndarray) -> "Skeleton":
         """One joint put to a place (3,); its children stay where they are."""
-        positions = self.positions.copy()
+        joint, positions = self.joint_number(joint), self.positions.copy()
         positions[joint] = require.vector(to, self._label(joint))
         return self.at(positions)
 
@@ -116,6 +121,7 @@ class Skeleton:
 
     def renamed(self, joint: int, name: str) -> "Skeleton":
         """One joint under another name."""
+        joint = self.joint_number(joint)
         return replace(self, names=self.names[:joint] + (name,) + self.names[joint + 1 :])
 
     def transformed(self, new_from_old: Frame) -> "Skeleton":

@@ -11,7 +11,7 @@ from functools import partial
 import numpy as np
 
 from rigkit import require
-from rigkit.kinematics import carried
+from rigkit.kinematics import carried, toward_bend_target
 from rigkit.require import RigError
 from rigkit.tolerance import NO_LENGTH
 from rigkit.two_bone import rows, solve_two_bones
@@ -202,34 +202,47 @@ def damped_least_squares(positions, targets, hinges=None, limits=None, most: int
     return solved
 
 
-def closed_form(positions, targets) -> Solved:
+def closed_form(positions, targets, bend_target=None) -> Solved:
     """The two-bone solve for chains of three joints, the side taken from the rest bend as it swings with the line.
 
     However small the bend: a limb bent by a hair the wrong way folds the wrong way; a straight one stays stuck.
+    bend_target: (..., 3) metres, tells the side instead, whatever the rest (`toward_bend_target`).
     """
     chains = _Chains(positions, targets)
     if chains.places.shape[1] != 3:
         raise RigError("chains of three joints", f"{chains.places.shape[1]} joints", where="the two-bone solve")
-    _, middle, end = (chains.places[:, j : j + 1] - chains.places[:, :1] for j in range(3))
-    line = end / np.maximum(length(end), NO_LENGTH)[..., None]
-    off = middle - line * np.sum(line * middle, axis=-1, keepdims=True)
-    side = carried(off, end, chains.goals[:, None] - chains.places[:, :1])[:, 0]
+    if bend_target is None:
+        _, middle, end = (chains.places[:, j : j + 1] - chains.places[:, :1] for j in range(3))
+        line = end / np.maximum(length(end), NO_LENGTH)[..., None]
+        off = middle - line * np.sum(line * middle, axis=-1, keepdims=True)
+        side = carried(off, end, chains.goals[:, None] - chains.places[:, :1])[:, 0]
+    else:
+        pulls = rows(bend_target, "a bend target")
+        if pulls.ndim > 1 and pulls.shape[:-1] != chains.shape:
+            raise RigError("one bend target, or one for each chain", f"shape {pulls.shape}", where="a solver")
+        side = toward_bend_target(chains.places[:, 0], chains.goals, pulls.reshape(-1, 3))
     poses = solve_two_bones(chains.places[:, 0], chains.lengths, chains.goals, side)
     chains.places[:, 1], chains.places[:, 2] = poses.middles, poses.ends
     return chains.solve(_back_and_forth, 0)
 
 
-def moved_by_attaching(solver: Callable[..., Solved], positions) -> tuple[np.ndarray, np.ndarray]:
+def moved_by_attaching(solver: Callable[..., Solved], positions, bend_target=None) -> tuple[np.ndarray, np.ndarray]:
     """Attach a solver to rests (..., k, 3), each with its target where its end is, and measure what that moves.
 
-    Returns how far joints moved, metres, and bones turned, radians: the most of each chain, (...,).
+    Returns how far joints moved, metres, and bones turned, radians: the most of each chain, (...,). The step-by-step
+    solvers give zero by construction: they leave alone a chain that is there. The closed form solves anew; without a
+    bend target, its side is that of the rest, and what is measured is its round-off. With one, (..., 3) metres (closed
+    form only, else RigError), it is what a bend target out of the rest's plane really does: it swings the elbow there.
 
     >>> metres, radians = moved_by_attaching(closed_form, [[0, 0, 0], [0, -0.3, -0.02], [0, -0.55, 0]])
     >>> round(float(1000 * metres), 6), round(float(np.degrees(radians)), 6)
     (0.0, 0.0)
     """
     before = rows(positions, "a chain's joints")
-    after = solver(before, before[..., -1, :]).positions
+    if bend_target is not None and solver is not closed_form:
+        raise RigError("the closed form, which alone takes a bend target", "another solver", where="a bend target")
+    pull = {} if bend_target is None else {"bend_target": bend_target}
+    after = solver(before, before[..., -1, :], **pull).positions
     old, new = np.diff(before, axis=-2), np.diff(after, axis=-2)
     turned = np.arctan2(length(np.cross(old, new)), np.sum(old * new, axis=-1))
     return length(after - before).max(axis=-1), turned.max(axis=-1)

@@ -15,8 +15,8 @@ STORED = 1e-6
 """Metres: float32 keeps 24 bits, so a coordinate of up to 8 m comes back within half a micrometre."""
 
 WELD = 4e-6
-"""Metres: vertices doubled along a seam differ by what float32 leaves of them; with noise of up to 1e-6 on each axis two
-of them lie up to 2 sqrt(3) of that apart."""
+"""Metres: vertices doubled along a seam differ by what float32 leaves of them; with noise of up to 1e-6 on each axis
+two of them lie up to 2 sqrt(3) of that apart."""
 
 # Learners ------------------------------------------------------------------------------------------
 STRAIGHT_SHARE = 0.004

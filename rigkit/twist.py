@@ -6,13 +6,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from rigkit import require
-from rigkit.frames import quaternion_from_rotation, rotation_about, rotation_from_quaternion
+from rigkit.frames import as_rotation, quaternion_from_rotation, rotation_about, rotation_from_quaternion
 from rigkit.require import RigError
 from rigkit.skeleton import Skeleton
 from rigkit.vectors import along_and_across, length, unit
 
 NO_TWIST = 1e-9
 """Of a unit quaternion: a bend this near to a half turn leaves no digits to tell the twist by (round-off)."""
+
+LESS_THAN_HALF = np.pi - 1e-6
+"""Radians: half a turn or more looks the same as less than that the other way; the margin is far above round-off."""
 
 
 def twist_about(rotation: np.ndarray, axis: np.ndarray) -> float:
@@ -44,7 +47,7 @@ def twist_between(upper: np.ndarray, lower: np.ndarray, axis: np.ndarray) -> flo
     >>> round(twist_between(np.eye(3), bent, [1, 0, 0]), 6)
     0.2
     """
-    return twist_about(np.asarray(upper).T @ lower, axis)
+    return twist_about(as_rotation(upper).T @ as_rotation(lower), axis)
 
 
 def twist_joints(
@@ -54,16 +57,21 @@ def twist_joints(
 
     They stand evenly between the ends, and each takes as great a share of the turn (radians, about the bone, of the
     bone's end against its start) as its station is of the bone (common practice). rotation: the start's frame.
+    Raises RigError for half a turn or more: frames tell only the shorter way round, so nothing could share or check it.
 
     >>> places, turned = twist_joints([0, 0, 0], [0, 1, 0], 3, turn=1.0)
     >>> places[:, 1].tolist(), round(twist_about(turned[0], [0, 1, 0]), 6)
     ([0.25, 0.5, 0.75], 0.25)
     """
     start, end = require.vector(start, "the bone's start"), require.vector(end, "the bone's end")
-    turn = require.number(turn, "the turn about the bone", -1e3, 1e3)
-    if isinstance(count, bool) or not isinstance(count, int) or not 1 <= count <= 64:
-        raise RigError("a whole number from 1 to 64", require.shown(count), where="how many twist joints")
-    axis, rest = unit(end - start, "the bone to be twisted"), np.eye(3) if rotation is None else np.asarray(rotation)
+    turn, count = require.number(turn, "the turn about the bone"), require.whole(count, "how many twist joints", 1, 64)
+    if abs(turn) > LESS_THAN_HALF:
+        raise RigError(
+            "less than half a turn (180 degrees), either way", f"{np.degrees(turn):.6g} degrees",
+            "degrees were handed in for radians" if abs(turn) > 7 else "", "Turn the shorter way round",
+            "the turn about the bone",
+        )  # fmt: skip
+    axis, rest = unit(end - start, "the bone to be twisted"), as_rotation(np.eye(3) if rotation is None else rotation)
     shares = np.arange(1, count + 1) / (count + 1)
     return start + shares[:, None] * (end - start), np.array([rotation_about(axis, s * turn) @ rest for s in shares])
 
@@ -91,6 +99,7 @@ def check_twist_joints(skeleton: Skeleton, start: int, end: int, twists: Sequenc
     Turns are read from the rotations: of the twist joint, and of the end, each against the start, about the bone. At
     rest, where nothing is turned, every turn is nought. Raises RigError for a bone without length.
     """
+    start, end, *twists = (skeleton.joint_number(j) for j in (start, end, *twists))
     a, b = skeleton.positions[start], skeleton.positions[end]
     axis, bone = unit(b - a, "the bone with twist joints"), float(length(b - a))
     stations = {j: along_and_across(skeleton.positions[j] - a, axis) for j in twists}

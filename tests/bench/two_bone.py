@@ -60,6 +60,13 @@ def worst(middles: np.ndarray, ends: np.ndarray, targets: np.ndarray) -> float:
     return max(float(np.abs(one).max()) for one in off) / (UPPER + LOWER)
 
 
+def laid(root: np.ndarray, middles: np.ndarray, ends: np.ndarray) -> np.ndarray:
+    """Where the ends (n, 3) come to when bones of their true lengths are laid the way that solved limbs point."""
+    upper, lower = middles - root, ends - middles
+    upper *= UPPER / np.linalg.norm(upper, axis=1, keepdims=True)
+    return root + upper + lower * (LOWER / np.linalg.norm(lower, axis=1, keepdims=True))
+
+
 def best(work: Callable[[], object], times: int) -> float:
     """Seconds that the quickest of some runs took."""
     spent = []
@@ -137,7 +144,9 @@ def rows() -> list[tuple[str, ...]]:
                       f"{worst(poses.middles, poses.ends, targets):.0e} limb lengths at worst (bare {off:.0e})"))  # fmt: skip
     few = goals(FEW)
     alone = best(lambda: [solve_two_bone(np.zeros(3), (UPPER, LOWER), goal, BACK) for goal in few], 5) / FEW
-    ends = np.array([solve_two_bone(np.zeros(3), (UPPER, LOWER), goal, BACK).end for goal in few])
+    solved = [solve_two_bone(np.zeros(3), (UPPER, LOWER), goal, BACK) for goal in few]
+    # The solve hands back the target as the end that it reached, so its bones are laid anew, as the others' are.
+    ends = laid(np.zeros(3), np.array([one.middle for one in solved]), np.array([one.end for one in solved]))
     for name, (solve, count) in single_solvers().items():
         start = time.perf_counter()
         theirs = np.array([solve(goal) for goal in few[:count]])

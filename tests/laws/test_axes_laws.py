@@ -4,17 +4,17 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from rigkit.axes import BEND, CARRIED, CHOSEN, GIVEN, TIP, WAYS, check_axes, local_axes
+from rigkit.axes import BEND, CARRIED, CHOSEN, GIVEN, TIP, WAYS, check_axes, local_axes, posed
 from rigkit.edits import branched, reparented
 from rigkit.frames import mirror_matrix, quaternion_from_rotation, rotation_about, rotation_from_quaternion
 from rigkit.kinematics import RIGHT, rest_bend
 from rigkit.require import RigError
 from rigkit.skeleton import Skeleton
 from rigkit.tolerance import STRAIGHT_SHARE
-from rigkit.twist import check_twist_joints, twist_about, twist_between, twist_joints
+from rigkit.twist import LESS_THAN_HALF, check_twist_joints, twist_about, twist_between, twist_joints
 from rigkit.vectors import angle_between, any_square_to
 from tests.shapes import random_frame
 
@@ -182,6 +182,43 @@ def test_where_a_limb_begins_the_hinge_comes_from_below_and_a_leg_takes_none_fro
     assert np.allclose(frames.rotations[3:6, 0, 2], 1, atol=1e-3)
 
 
+def opens_or_folds(limb: Skeleton, frames, j: int) -> int:
+    """1 where a small positive turn about joint j's hinge folds it further, -1 where it opens it."""
+    before, after = limb.positions[j] - limb.positions[j - 1], limb.positions[j + 1] - limb.positions[j]
+    turned = rotation_about(frames.rotations[j][:, 2], 0.01) @ after
+    return int(np.sign(angle_between(before, turned) - angle_between(before, after)))
+
+
+def test_a_positive_turn_folds_the_first_bend_and_those_below_only_where_they_are_told_apart():
+    """A creature's hind leg: knee forward, ankle back, ball of the foot forward."""
+    leg = chain([[0, 1.0, 0], [0, 0.7, 0.08], [0, 0.35, -0.12], [0, 0.05, -0.02], [0, 0, 0.1]])
+    away = {1: [0, 0, 1], 2: [0, 0, -1], 3: [0, -1, 0]}
+    for frames, expected in (
+        (local_axes(leg), [1, -1, -1]),
+        (local_axes(leg, keep_sign=False), [1, 1, 1]),
+        (local_axes(leg, away=away), [1, 1, 1]),
+    ):
+        assert [opens_or_folds(leg, frames, j) for j in (1, 2, 3)] == expected
+
+
+@pytest.mark.parametrize("joint", [99, -1, 1.0])
+def test_joints_that_are_not_there_are_refused(joint):
+    limb = curl(4, 0.3)
+    limb = replace(limb, rotations=local_axes(limb).quaternions)
+    for work in (
+        lambda: check_axes(limb, joints=[joint]),
+        lambda: local_axes(limb, roots=[joint]),
+        lambda: local_axes(limb, away={joint: [0, 1, 0]}),
+        lambda: local_axes(limb, child={joint: 1}),
+        lambda: posed(limb, {joint: np.eye(3)}),
+        lambda: check_twist_joints(limb, joint, 1, [2]),
+        lambda: check_twist_joints(limb, 0, joint, [2]),
+        lambda: check_twist_joints(limb, 0, 1, [2, joint]),
+    ):
+        with pytest.raises(RigError, match="a joint's number: expected a whole number from 0 to 3"):
+            work()
+
+
 def test_the_bone_runs_to_the_child_that_is_chosen_and_never_to_one_in_the_same_place():
     palm = Skeleton(["palm", "twin", "thumb", "index"], [None, 0, 0, 0], [[0, 0, 0], [0, 0, 0], [0, 0, 1], [1, 0, 0]])
     assert np.allclose(local_axes(palm).rotations[0][:, 0], [0, 0, 1])
@@ -218,7 +255,9 @@ def test_twist_near_nought_and_half_a_turn(turn):
 
 
 @settings(max_examples=40)
-@given(seeds, st.integers(1, 6), st.floats(-3, 3))
+@given(seeds, st.integers(1, 6), st.floats(-LESS_THAN_HALF, LESS_THAN_HALF))
+@example(0, 3, LESS_THAN_HALF)
+@example(1, 3, -LESS_THAN_HALF)
 def test_twist_joints_stand_evenly_on_the_line_and_share_the_turn(seed, count, turn):
     rng = np.random.default_rng(seed)
     start, end = rng.uniform(-1, 1, (2, 3))
@@ -257,6 +296,26 @@ def test_what_is_wrong_with_twist_joints_is_measured():
     for count in (0, 65, 1.5, True):
         with pytest.raises(RigError, match="1 to 64"):
             twist_joints([0, 0, 0], [1, 0, 0], count)
+    for turn, words in ((1.5 * np.pi, "got 270 degrees"), (-np.pi, "got -180 degrees"), (90, "for radians")):
+        with pytest.raises(RigError, match=f"less than half a turn.*{words}"):
+            twist_joints([0, 0, 0], [1, 0, 0], 3, turn)
+
+
+@pytest.mark.parametrize("bad", [np.full((3, 3), np.nan), np.diag([-1.0, 1, 1]), np.diag([1.0, 2, 3]), np.eye(4)])
+def test_what_is_no_rotation_is_refused_in_words(bad):
+    good = np.eye(3)
+    for work in (
+        lambda: twist_about(bad, [1, 0, 0]),
+        lambda: twist_between(good, bad, [1, 0, 0]),
+        lambda: twist_between(bad, good, [1, 0, 0]),
+        lambda: twist_joints([0, 0, 0], [1, 0, 0], 2, 0.3, bad),
+        lambda: quaternion_from_rotation(bad),
+    ):
+        with pytest.raises(RigError, match="frame's axes: expected (a rotation|finite numbers|rows of three)"):
+            work()
+    for turn in (np.nan, np.inf):
+        with pytest.raises(RigError, match="a rotation's angle: expected a finite number"):
+            rotation_about([0, 0, 1], turn)
 
 
 # Frames that came with a hand-in -------------------------------------------------------------------

@@ -155,6 +155,40 @@ def test_a_target_that_passes_the_line_of_sight_to_the_bend_target_flips_the_lim
     assert solve_two_bone(root, (0.3, 0.25), on_it, toward_bend_target(root, on_it, bend_target)).state == STUCK
 
 
+@pytest.mark.parametrize("stay", [1, 2, 5])
+def test_a_target_that_stops_on_the_line_of_sight_hides_no_half_turn(stay):
+    """On the line nothing tells the side; the first step that tells it again is compared with the last that did."""
+    root, bend_target = np.zeros(3), np.array([0.0, 0, -1])
+    path = swing(0.0, 11)
+    path[5] = [0, 0, -0.4]
+    path = np.insert(path, [5] * (stay - 1), path[5], axis=0)
+    turns = side_turns(root, path, bend_target)
+    assert turns[4 + stay] == pytest.approx(np.pi, abs=1e-9) and np.delete(turns, 4 + stay).max() < 1e-9
+    back = np.vstack([path[:6], path[4::-1]])  # back on the side that it came from: no half turn
+    assert side_turns(root, back, bend_target).max() < 1e-9
+    aside = np.vstack([path[:6], [[0.3, 0, -0.3]]])  # and off at a right angle: a quarter
+    assert side_turns(root, aside, bend_target)[[-2, -1]] == pytest.approx([0, np.pi / 2], abs=1e-9)
+    through_root = np.vstack([path[:5], np.zeros((2, 3)), path[4::-1]])
+    assert side_turns(root, through_root, bend_target).max() < 1e-9
+    through_root = np.vstack([path[:1], np.zeros((2, 3)), path[4:5]])  # and on along another line in the same plane
+    assert side_turns(root, through_root, bend_target).max() < 1e-9
+    untold = np.vstack([path[5], path[6:]])  # nothing before it to compare with
+    assert side_turns(root, untold, bend_target).max() < 1e-9
+    for few in (0, 1):
+        assert side_turns(root, np.zeros((few, 3)), bend_target).shape == (0,)
+
+
+def test_a_path_is_rows_of_numbers():
+    for path in ([[0, np.nan, 1]] * 2, [0, 0, 1]):
+        with pytest.raises(RigError, match="a moving target"):
+            side_turns([0, 0, 0], path, [0, 0, -1])
+    for bad in range(3):
+        arrows = np.ones((3, 2, 3))
+        arrows[bad, 1, 2] = np.nan
+        with pytest.raises(RigError, match="arrows to be carried: expected finite numbers"):
+            carried(*arrows)
+
+
 @pytest.mark.parametrize("past", [0.3, 0.1, 0.01, -0.01])
 def test_near_the_line_of_sight_the_limb_turns_as_far_only_not_at_once(past):
     """Beside the line of sight the same half turn is spread over some steps; the nearer, the quicker."""
@@ -333,3 +367,30 @@ def test_attaching_is_measured_where_it_does_move():
 
     metres, radians = moved_by_attaching(careless, zigzag(-0.03))
     assert metres == pytest.approx(0.06, abs=1e-4) and radians == pytest.approx(2 * np.arctan(0.1), abs=1e-3)
+
+
+@given(SEEDS)
+def test_a_bend_target_moves_the_rest_by_as_much_as_it_lies_out_of_its_plane(seed):
+    """The middle swings about the line by the angle at which the bend target stands off the rest's plane: a chord."""
+    rng = np.random.default_rng(seed)
+    frame = Frame(rotation_about(rng.normal(size=3), rng.uniform(0, 3)), rng.uniform(-1, 1, 3))
+    off, turn = rng.uniform(0.005, 0.1), rng.uniform(-3.1, 3.1)
+    rest = frame @ np.array([[0, 0, 0], [0, -0.3, -off], [0, -0.55, 0]])
+    pull = frame @ np.array([np.sin(turn), rng.uniform(-1, 1), -np.cos(turn)])
+    metres, radians = moved_by_attaching(closed_form, rest, pull)
+    chord = 2 * off * abs(np.sin(turn / 2))
+    lower = 2 * np.arcsin(chord / 2 / np.hypot(0.25, off))  # the shorter bone turns the more
+    assert metres == pytest.approx(chord, abs=1e-12) and radians == pytest.approx(lower, abs=1e-10)
+    in_plane = frame @ np.array([0, rng.uniform(-1, 1), -1.0])
+    assert moved_by_attaching(closed_form, [rest, rest], [in_plane, pull])[0] == pytest.approx([0, chord], abs=1e-12)
+
+
+def test_a_bend_target_is_for_the_closed_form_alone():
+    rests = [zigzag(-0.03)] * 3
+    for solver, pulls, words in (
+        (fabrik, [0, 0, -1], "the closed form, which alone takes a bend target"),
+        (closed_form, [[0, 0, -1]] * 2, "one bend target, or one for each chain"),
+        (closed_form, [0, 0, np.nan], "a bend target: expected finite numbers"),
+    ):
+        with pytest.raises(RigError, match=words):
+            moved_by_attaching(solver, rests, pulls)

@@ -162,6 +162,24 @@ def test_a_new_joint_hangs_where_it_is_put_and_turns_as_its_parent():
         (lambda s: inserted(s, 1, 5), "text"),
         (lambda s: extended(s, 0, "x"), "Branch off it instead"),
         (lambda s: extended(s, 2, "x"), "a joint without a bone"),
+        *(
+            (lambda s, edit=edit, joint=joint: edit(s, joint), f"whole number from 0 to 2, got {got}")
+            for joint, got in ((-1, "-1"), (9, "9"), (True, "true"), (None, "nothing"))
+            for edit in (
+                lambda s, joint: s.moved(joint, [0, 0, 1]),
+                lambda s, joint: s.moved_branch(joint, [0, 0, 1]),
+                lambda s, joint: s.renamed(joint, "x"),
+                lambda s, joint: s.children(joint),
+                lambda s, joint: s.branch(joint),
+                lambda s, joint: s.depth(joint),
+                lambda s, joint: removed(s, joint),
+                lambda s, joint: branched(s, joint, "x", [0, 0, 1]),
+            )
+        ),
+        (lambda s: History(s).do(None), "expected a skeleton, got nothing"),
+        (lambda s: History(None), "expected a skeleton, got nothing"),
+        (lambda s: History(s, depth=0), "from 1 to 1000000, got 0"),
+        (lambda s: History(s, depth=-1), "from 1 to 1000000, got -1"),
         (lambda s: branched(s, 0, "x", [0, 0, np.inf]), "finite"),
         (lambda s: branched(s, 0, "x", [0, 0, 1e6]), "within"),
     ],

@@ -6,7 +6,7 @@ from hypothesis import assume, example, given
 from hypothesis import strategies as st
 
 from rigkit.frames import Frame, rotation_about
-from rigkit.kinematics import RIGHT, STRAIGHT, WRONG, flex, rest_bend
+from rigkit.kinematics import RIGHT, STRAIGHT, WRONG, bend_side, chain_bends, chain_hinges, flex, rest_bend
 from rigkit.require import RigError
 from rigkit.two_bone import STUCK, TOO_FAR, TOO_NEAR, solve_two_bone
 from rigkit.vectors import off_line, unit
@@ -136,3 +136,19 @@ def test_skew_is_told_only_where_it_is_not_noise():
     far = rest_bend(*arm_with_elbow(-0.06, 0.01), away=[0, 0, -1])
     assert abs(far.skew(0.015)) == pytest.approx(np.arctan2(0.01, 0.06), abs=1e-9)
     assert rest_bend(*arm_with_elbow(-0.005, 0.005), away=[0, 0, -1]).skew(0.015) is None
+
+
+@pytest.mark.parametrize("straight", [np.nan, -0.004, np.inf, 1.5, "0.004", None])
+def test_a_straight_share_that_is_none_is_refused(straight):
+    arm = arm_with_elbow(-0.02)
+    for work in (
+        lambda: rest_bend(*arm, [0, 0, -1], straight),
+        lambda: chain_bends(arm, [0, 0, -1], straight),
+        lambda: chain_hinges(arm, [0, 0, -1], straight),
+        lambda: bend_side(*arm, straight),
+        lambda: flex(*arm, 0.5, straight),
+    ):
+        with pytest.raises(RigError, match="within which a limb is straight: expected a number"):
+            work()
+    with pytest.raises(RigError, match="a joint's place: expected finite numbers"):
+        bend_side(arm[0], [0, np.nan, 0], arm[2])

@@ -2,6 +2,7 @@
 
 import csv
 from dataclasses import replace
+from itertools import combinations, permutations
 
 import numpy as np
 import pytest
@@ -14,7 +15,7 @@ from rigkit.frames import Frame, mirror_matrix, quaternion_from_rotation, rotati
 from rigkit.limbs import Shape, practice_limb
 from rigkit.mesh import Mesh
 from rigkit.middle import CANNOT_TELL, FOUND, middle_of_mesh, middle_of_places, reflected
-from rigkit.mirror import Mismatch, match_sides, middle_of_joints, mirror_side, side_of
+from rigkit.mirror import NEAR, Mismatch, match_sides, middle_of_joints, mirror_side, side_of
 from rigkit.mirror_axes import NEITHER, SAME_DIRECTION, SAME_NUMBERS, mirror_behaviour, mirrored_rotation, pair_axes
 from rigkit.naming import read_rule
 from rigkit.require import RigError
@@ -243,9 +244,57 @@ def test_everything_that_does_not_match_is_told_once_and_in_words():
     turned[elbow] = quaternion_from_rotation(world @ np.diag([-1, -1, 1]))
     (frame,) = told(replace(good, rotations=tuple(turned)))
     assert frame.kind == "frame" and frame.amount == pytest.approx(0, abs=CLOSE)
-    assert "in another way than the rest" in frame.said(good)
+    assert frame.said(good) == (
+        "the frame of right_elbow follows that of left_elbow by the same-direction convention, "
+        "the rest by the same-numbers convention"
+    )
     for kind in ("no partner", "name", "side", "parent"):
         assert "right_knee" in Mismatch(knee, at["left_knee"], kind, 0.01).said(good)
+
+
+@pytest.mark.parametrize("made, asked", [(SAME_NUMBERS, SAME_DIRECTION), (SAME_DIRECTION, SAME_NUMBERS)])
+def test_a_figure_mirrored_by_the_other_convention_says_which_it_follows_and_which_was_asked_for(made, asked):
+    whole = mirror_side(figure(), SAGITTAL, PLAIN, convention=made)
+    assert match_sides(whole, SAGITTAL, PLAIN, made).mismatches == ()
+    sides = match_sides(whole, SAGITTAL, PLAIN, asked)
+    assert sides.convention == asked and len(sides.mismatches) == len(sides.pairs) == 6
+    for one in sides.mismatches:
+        assert (one.kind, one.follows, one.wanted, one.asked) == ("frame", made, asked, True)
+        assert one.said(whole).endswith(f"by the {made} convention, asked for is the {asked} convention")
+    for wrong in (NEITHER, "mirrored", 3):
+        with pytest.raises(RigError, match="how frames are mirrored: expected one of same-numbers, same-direction"):
+            match_sides(whole, SAGITTAL, PLAIN, wrong)
+
+
+def best_pairs(gaps: np.ndarray, most: float) -> tuple[int, float]:
+    """By trying all: the greatest number of pairs no farther apart than `most`, and their least sum of distances."""
+    rows, columns = gaps.shape
+    found = [(0, 0.0)]
+    for size in range(1, min(rows, columns) + 1):
+        for some in combinations(range(rows), size):
+            for others in permutations(range(columns), size):
+                picked = gaps[list(some), list(others)]
+                if picked.max() <= most:
+                    found.append((-size, float(picked.sum())))
+    size, total = min(found)
+    return -size, total
+
+
+@settings(max_examples=60)
+@given(seeds, st.integers(1, 4), st.integers(1, 4))
+def test_joints_without_names_are_paired_as_well_as_can_be(seed, rows, columns):
+    """Some joints in a space not much wider than what may be a pair, and two far off that give the figure its spread."""
+    rng = np.random.default_rng(seed)
+    left, right = (rng.uniform(-1, 1, (some, 3)) * [0.02, 0.02, 0.1] + [1, 0, 0] for some in (rows, columns))
+    places = np.vstack([left, right * [-1, 1, 1], [[0, 1.5, 0], [0, -1.5, 0]]])
+    crowd = Skeleton([f"j{i}" for i in range(len(places))], [None] * len(places), places)
+    near = NEAR * np.sqrt(np.mean(np.sum((places - places.mean(axis=0)) ** 2, axis=1)))
+    gaps = np.linalg.norm(left[:, None] - right, axis=2)
+    pairs = match_sides(crowd, SAGITTAL, PLAIN).pairs
+    assert len({a for a, _ in pairs}) == len({b for _, b in pairs}) == len(pairs)
+    found = [gaps[a, b - rows] for a, b in pairs]
+    count, total = best_pairs(gaps, near)
+    assert len(found) == count and max(found, default=0) <= near and sum(found) == pytest.approx(total, abs=1e-12)
 
 
 @pytest.mark.parametrize(
@@ -290,6 +339,20 @@ def test_the_same_numbers_pose_both_sides_as_mirror_images(seed, turn, axis):
     for part in ("elbow", "wrist", "ankle"):
         left, right = (now[whole.index(f"{side}_{part}")] for side in ("left", "right"))
         assert np.allclose(reflected(left[None], plane)[0], right, atol=CLOSE)
+
+
+@pytest.mark.parametrize("bad", [np.full((3, 3), np.nan), np.diag([-1.0, 1, 1]), np.diag([1.0, 2, 3])])
+def test_frames_that_are_no_rotations_and_places_that_are_no_numbers_are_refused(bad):
+    for work in (
+        lambda: mirrored_rotation(bad, [1, 0, 0], SAME_NUMBERS),
+        lambda: pair_axes(bad, np.eye(3), [1, 0, 0]),
+        lambda: pair_axes(np.eye(3), bad, [1, 0, 0]),
+        lambda: pair_axes(bad, bad, [1, 0, 0]),
+    ):
+        with pytest.raises(RigError, match="frame's axes: expected (a rotation|finite numbers)"):
+            work()
+    with pytest.raises(RigError, match="expected finite numbers"):
+        reflected([[0, np.nan, 0]], SAGITTAL)
 
 
 def test_posing_turns_about_the_joint_and_carries_what_hangs_on_it():

@@ -196,3 +196,22 @@ def test_what_cannot_be_solved_is_refused_in_words():
         cyclic_descent(arm(10), [0, -0.4, 0], np.zeros((3, 3)))
     with pytest.raises(RigError, match="chains of three joints"):
         closed_form(np.eye(3)[[0, 1, 2, 0]], [0, 0, 1])
+
+
+@pytest.mark.parametrize(
+    "given_, words",
+    [
+        ({"samples": 0}, "how many limbs: expected a whole number from 1 to 100000, got 0"),
+        ({"samples": -3}, "got -3"),
+        ({"samples": 2.5}, "got 2.5"),
+        ({"seed": -1}, "a seed: expected a whole number from 0"),
+        ({"seed": 1.0}, "a seed"),
+        ({"slip": np.nan}, "a slip: expected a number from 0 to 1"),
+        ({"bends": []}, "a list of rest bends, one or more"),
+        ({"bends": 0.05}, "a list of rest bends, one or more"),
+        ({"bends": [0.05, np.nan]}, "a rest bend: expected a number from -1 to 1"),
+    ],
+)
+def test_a_risk_of_nothing_is_refused_in_words(given_, words):
+    with pytest.raises(RigError, match=words):
+        flip_risk(given_.pop("bends", [0.05]), fabrik, **given_)
