@@ -67,7 +67,7 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _seed(word: str) -> int:
-    if not word.isdecimal() or len(word) > 19 or int(word) >= 2**63:
+    if not (word.isascii() and word.isdecimal()) or len(word) > 19 or int(word) >= 2**63:
         raise argparse.ArgumentTypeError("expected a whole number from 0, below 2**63")
     return int(word)
 
@@ -117,11 +117,14 @@ def _count(things: tuple, word: str) -> str:
 def _limb(asked: argparse.Namespace) -> int:
     from rigkit.limbs import KINDS, limb_seed, practice_limb
     from rigkit.make_exercise import make_exercise
+    from rigkit.require import choice
 
     if asked.list:
         for kind, words in KINDS.items():
             print(f"{kind:<13} {words}")
         return WRITTEN
+    if asked.kind:
+        choice(asked.kind, "the kind of a practice limb", KINDS)
     if not asked.kind or not asked.out:
         missing = "KIND" if not asked.kind else "--out DIR"
         return _say(f"limb: {missing} is missing. Name a kind and a folder; limb --list names the kinds.", UNUSABLE)

@@ -154,7 +154,6 @@ class Bench:
             self._peers.discard(self)  # the limb so far is no longer shown here
             self._limbs += 1
             self._begin(*self._another(self._limbs))
-            self._say((f"{self.exercise.title}.",))
 
     # What happens on a change ------------------------------------------------------------------------
 
@@ -192,7 +191,8 @@ class Bench:
         return guarded
 
     def _show(self, lines: Iterable[str]) -> None:
-        self.words.value = feedback(lines, TALL)
+        limb = (f"{self.exercise.title}.",) if self._limbs else ()  # which of them it is stays in sight
+        self.words.value = feedback((*limb, *lines), TALL)
 
     def _follow(self) -> None:
         """Make controls, plates and words agree with the joints."""

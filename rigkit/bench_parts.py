@@ -26,6 +26,7 @@ from rigkit.vectors import off_line, unit
 WAYS = ("out", "up", "forward")
 AGAINST = {"out": "in", "up": "down", "forward": "back"}
 TOUCHING = 1e-4  # metres: joints nearer to each other than a tenth of a millimetre have no bone between them
+BEHIND = 0.7  # how far the trunk reaches behind the limb's root, in the way from there to its middle (by trial)
 OPPOSITE = AGAINST | {back: way for way, back in AGAINST.items()}
 
 
@@ -89,13 +90,17 @@ class Limb:
 
     @cached_property
     def still(self) -> np.ndarray:
-        """Bones (k, 2, 3) that hold the trunk's skin in place: from the trunk's middle inward, where there is one."""
+        """Bones (k, 2, 3) that hold the trunk's skin in place: from the trunk's middle, where there is one, to the
+        middle of the trunk's flesh on its far side from the limb that folds, and to behind that limb's root."""
         middle = self.exercise.landmarks.get("trunk_middle")
         if middle is None:
             return np.zeros((0, 2, 3))
-        vertices = self.exercise.mesh.vertices
-        inner = vertices[(vertices - middle) @ self.body[0] < 0]
-        return np.array([[middle, inner.mean(axis=0) if len(inner) else middle]])
+        root, joint = (self.exercise.asked(role).middle for role in (self.fold.between[0], self.fold_role))
+        from_middle, upper = self.exercise.mesh.vertices - middle, joint - root
+        near = np.linalg.norm(from_middle, axis=1) < np.linalg.norm(upper)  # not the far end of the limb itself
+        far = from_middle[near & (from_middle @ (middle - root) > 0)]
+        behind = root - BEHIND * np.linalg.norm(middle - root) * unit(upper)
+        return np.array([[middle, middle + (far.mean(axis=0) if len(far) else 0.0)], [middle, behind]])
 
 
 def bend_of(limb: Limb, skeleton: Skeleton) -> RestBend:

@@ -12,6 +12,7 @@ from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
 from rigkit.mends import SIDES, WAYS, apart, half_up
 from rigkit.picture import FONTS_ON_SCREEN, LIGHT, Sign, Style
 from rigkit.rubric import Finding
+from rigkit.rubric_place import PAST
 from rigkit.section import OUTSIDE
 from rigkit.skeleton import Skeleton
 from rigkit.slices import MM
@@ -72,7 +73,7 @@ def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
         low, high = _in_the_ring(limb, skeleton, bend.along, least, most)
         return (
             f"✗ {WRONG}: the {role} lies {size} {SIDES[OPPOSITE[away]]} {line}. Pulled, the limb "
-            f"would fold backwards: the {role} goes {OPPOSITE[away]}. "
+            f"would fold {PAST[away]}: the {role} goes {OPPOSITE[away]}. "
             f"Bring it {np.ceil(low):.0f} to {np.floor(high):.0f} mm {SIDES[away]} the line."
         )
     if bend.verdict == STRAIGHT:

@@ -5,6 +5,7 @@ Only bytes of these files are written, the same ones for the same limb, on every
 
 import hashlib
 import json
+import tomllib
 from fnmatch import fnmatchcase
 from pathlib import Path
 
@@ -14,18 +15,19 @@ from rigkit import require
 from rigkit.files.gltf_write import write_glb
 from rigkit.kinematics import rest_bend
 from rigkit.limbs import PracticeLimb
-from rigkit.limbs.base import named
+from rigkit.limbs.starts import DRAWN_FORWARD, bundled_scatter, drawn_scatter, draws_of, forward_start, resting_start
+from rigkit.naming import MIDLINE
 from rigkit.skeleton import Skeleton
-
-START_FORWARD = 0.015
-"""Metres in front of the shoulder-wrist line: as far the wrong way as a healthy rest bend goes the right way."""
 
 STRAIGHT_LIMB = (0.004, 0.02, 0.05)
 """Rest bend of elbow and knee, shares of the neighbours' line: too straight, least, most (common practice)."""
 FOLDED = (0.05, 0.3, 1.9)
-"""The same for any other fold, as shares of the bend that the limb was built with (common practice)."""
+"""The same for any other fold, as shares of the bend it was built with; never stricter than for a straight limb at the
+lower end, since what is too straight to tell does not grow with the bend (common practice)."""
 ARM = ("shoulder", "elbow", "wrist")
 IGNORED = ("*_end", "*_tip", "root", "pelvis", "*spine*", "*clavicle*")
+OTHERS = {"left": ("right_*", "*_right", "r_*", "*_r"), "right": ("left_*", "*_left", "l_*", "*_l")}
+"""Names of the other side, spared beside a limb that reaches over the middle plane; beside any other they lie apart."""
 
 _WORDS = {  # kind: whose limb it is, how it rests
     "arm": ("A ferryman's {} arm", "the arm hangs about 35 degrees out from the body, the palm faces the thigh"),
@@ -93,9 +95,14 @@ def layout_text(layout_id: str, exercise: str, joints: Skeleton) -> str:
     return "\n".join(["{", *lines, '  "joints": [', body, "  ]", "}"]) + "\n"
 
 
+def mark_of(limb: PracticeLimb) -> str:
+    """Six signs that tell limbs of one kind apart, from the seed alone: "3f2a9c"."""
+    return hashlib.sha256(str(limb.seed).encode()).hexdigest()[:6]
+
+
 def exercise_id(limb: PracticeLimb) -> str:
-    """The id of a practice limb's exercise: "left-arm"."""
-    return f"{limb.side}-{limb.kind.replace('_', '-')}"
+    """The id of a practice limb's exercise: "left-leg-3f2a9c"."""
+    return f"{limb.side}-{limb.kind.replace('_', '-')}-{mark_of(limb)}"
 
 
 def key_of(limb: PracticeLimb, roles: tuple[str, ...]) -> Skeleton:
@@ -110,21 +117,27 @@ def key_of(limb: PracticeLimb, roles: tuple[str, ...]) -> Skeleton:
 
 
 def exercise_text(
-    limb: PracticeLimb, mesh_bytes: bytes, roles: tuple[str, ...] = (), name: str = "", title: str = ""
+    limb: PracticeLimb,
+    mesh_bytes: bytes,
+    roles: tuple[str, ...] = (),
+    name: str = "",
+    title: str = "",
+    ignored: tuple[str, ...] = IGNORED,
 ) -> str:
     """The text of exercise.toml for a practice limb whose mesh file holds these bytes.
 
     roles: what is asked, and all of it required; by default all there is, fingers and the like optional. name, title:
-    the exercise's own, by default those of its kind.
+    the exercise's own, by default those of its kind and seed. ignored: extra joints that do no harm, name patterns.
     """
     asked = tuple(role for role in limb.roles if role in (roles or limb.roles))
     key = key_of(limb, asked)
     used = {mark for role in limb.roles if role in limb.regions and role not in asked for mark in limb.regions[role][0]}
     words, pose = _WORDS[limb.kind]
     text = _HEAD.format(
-        id=name or exercise_id(limb), title=title or words.format(limb.side), side=limb.side, pose=pose,
+        id=name or exercise_id(limb), title=title or f"{words.format(limb.side)}, {mark_of(limb)}",
+        side=limb.side, pose=pose,
         sha256=hashlib.sha256(mesh_bytes).hexdigest(),
-        ignored=json.dumps([one for one in IGNORED if not any(fnmatchcase(name, one) for name in key.names)]),
+        ignored=json.dumps([one for one in ignored if not any(fnmatchcase(name, one) for name in key.names)]),
         landmarks="\n".join(f"{one} = {_plain(place, 5)}" for one, place in limb.landmarks.items() if one not in used),
     )  # fmt: skip
     told: set[str] = set()
@@ -155,55 +168,11 @@ def _fold_row(limb: PracticeLimb, key: Skeleton, joint: int, asked: tuple[str, .
     share = bend.along / bend.line
     straight, least, most = STRAIGHT_LIMB
     if role not in ("elbow", "knee") or share > most:
-        straight, least, most = (round(share * one, 4) for one in FOLDED)
+        own = [round(share * one, 4) for one in FOLDED]
+        straight, least, most = min(straight, own[0]), min(least, own[1]), own[2]
     between = json.dumps([asked[above], asked[below[0]]])
     return [f"fold = {{away = {_plain(limb.away[role], 6)}, between = {between}, "
             f"straight = {straight}, least = {least}, most = {most}}}"]  # fmt: skip
-
-
-def scattered_start(limb: PracticeLimb, key: Skeleton) -> Skeleton:
-    """Joints named right and placed wrong: the shoulder in the skin, the elbow before the arm, the wrist in the
-    thumb's base."""
-    shoulder, elbow, wrist = key.positions
-    down = limb.planes["wrist"]
-    out = np.array([1.0 if limb.side == "left" else -1.0, 0.0, 0.0])
-    forward = np.array([0.0, 0.0, 1.0])
-    top = 0.4 * shoulder + 0.6 * limb.landmarks["shoulder_top"]
-    return key.at(
-        np.array([
-            top + 0.012 * out,
-            elbow + 0.062 * forward - 0.02 * limb.planes["elbow"],
-            wrist + 0.03 * down + 0.026 * forward,
-        ])
-    )  # fmt: skip
-
-
-def strewn_start(key: Skeleton) -> Skeleton:
-    """Joints named right and each a quarter of its bone off its place, one after the other up, out, back and down."""
-    ways = np.array([[0.0, 1.0, 0.0], [1.0, 0.0, 0.0], [0.0, 0.0, -1.0], [0.0, -1.0, 0.0]])
-    bones = np.array([
-        key.positions[joint] - key.positions[key.children(joint)[0] if parent is None else parent]
-        for joint, parent in enumerate(key.parents)
-    ])  # fmt: skip
-    return key.at(key.positions + 0.25 * np.linalg.norm(bones, axis=1)[:, None] * ways[np.arange(len(key)) % 4])
-
-
-def forward_start(limb: PracticeLimb, key: Skeleton) -> Skeleton:
-    """The true joints, but for the elbow, moved along its fold direction until it lies START_FORWARD before the
-    line of its neighbours; names that say nothing."""
-    shoulder, elbow, wrist = key.positions
-    away, line = limb.away["elbow"], wrist - shoulder
-    foot = shoulder + line * ((elbow - shoulder) @ line) / (line @ line)
-    moved = elbow - away * ((elbow - foot) @ away + START_FORWARD)
-    joints = key.moved(1, moved)
-    return Skeleton(tuple(f"joint_{n + 1}" for n in range(len(joints))), joints.parents, joints.positions)
-
-
-def resting_start(limb: PracticeLimb, key: Skeleton) -> Skeleton:
-    """An arm that folds the right way though nothing in it is quite in the middle: to look at, not to copy."""
-    outward = np.array([1.0 if limb.side == "left" else -1.0, 0.0, 0.0])
-    shift = np.array([0.012 * outward, 0.008 * limb.away["elbow"] + 0.006 * outward, 0.008 * outward])
-    return key.at(key.positions + shift)
 
 
 def make_exercise(
@@ -213,29 +182,36 @@ def make_exercise(
     name: str = "",
     title: str = "",
     with_key: bool = True,
+    bundled: bool = False,
 ) -> Path:
-    """Write the exercise folder of a practice limb; files of the same names are replaced.
+    """Write the exercise folder of a practice limb; an earlier one of the same id is replaced.
 
     folder: where to write; made if missing. roles: what is asked; by default all there is. name, title: the exercise's
-    own, by default those of its kind. with_key: write key.json too, the instructor's copy. An arm that is asked for
-    shoulder, elbow and wrist alone gets all layouts that lessons start with, any other limb start-scattered.
-    Returns the folder. Raises RigError for a role that the limb has not, or a folder that cannot be written.
+    own, by default those of its kind and seed. with_key: write key.json too, the instructor's copy. An arm that is
+    asked for shoulder, elbow and wrist alone gets all layouts that lessons start with, any other limb start-scattered;
+    they are drawn from the seed, but for the `bundled` arm, of whose starts lessons speak.
+    Returns the folder. Raises RigError for a role that the limb has not, a folder that cannot be written or one that
+    holds another exercise.
     """
     folder = Path(folder)
     for role in roles:
         require.choice(role, "a role of the exercise", limb.roles)
     mesh_bytes, name = write_glb(limb.mesh), name or exercise_id(limb)
-    key = key_of(limb, roles or limb.roles)
+    asked = tuple(role for role in limb.roles if role in (roles or limb.roles))
+    key, draws, ignored = key_of(limb, asked), draws_of(limb), IGNORED
+    if not bundled:
+        ignored += ("*heel*", *(OTHERS[limb.side] if set(MIDLINE) & set(limb.roles) else ()))
     layouts = {"key": key} if with_key else {}
-    if key.names == tuple(named(role, limb.side) for role in ARM):
-        layouts |= {"start-scattered": scattered_start(limb, key), "start-resting": resting_start(limb, key),
-                    "start-forward": forward_start(limb, key)}  # fmt: skip
-    else:
-        layouts["start-scattered"] = strewn_start(key)
-    files = {"mesh.glb": mesh_bytes, "exercise.toml": exercise_text(limb, mesh_bytes, roles, name, title).encode()}
+    layouts["start-scattered"] = bundled_scatter(limb, key) if bundled else drawn_scatter(limb, key, asked, draws)
+    if asked == ARM:
+        far = {} if bundled else {"forward": draws.between(*DRAWN_FORWARD)}
+        layouts |= {"start-resting": resting_start(limb, key), "start-forward": forward_start(limb, key, **far)}
+    files = {"mesh.glb": mesh_bytes}
+    files["exercise.toml"] = exercise_text(limb, mesh_bytes, roles, name, title, ignored).encode()
     files |= {f"{one}.json": layout_text(one, name, joints).encode() for one, joints in layouts.items()}
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        _refuse_another(folder, name)
         for file, content in files.items():
             (folder / file).write_bytes(content)
     except OSError as problem:
@@ -244,3 +220,18 @@ def make_exercise(
             next_step="Choose another folder", where=str(folder),
         ) from None  # fmt: skip
     return folder
+
+
+def _refuse_another(folder: Path, name: str) -> None:
+    """Raise RigError where a folder holds an exercise of another id, or one that cannot be read."""
+    try:
+        held = tomllib.loads((folder / "exercise.toml").read_text("utf-8")).get("id")
+    except FileNotFoundError:
+        return
+    except ValueError:
+        held = None
+    if held != name:
+        raise require.RigError(
+            f"a folder of its own for {name}", f"one that holds {held or 'an exercise without an id'}",
+            next_step="Choose another folder, or empty this one", where=folder.name,
+        )  # fmt: skip

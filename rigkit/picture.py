@@ -28,6 +28,7 @@ TITLE_STRIP, FOOT_STRIP, EDGE = (
     60,
     14,
 )  # px kept free of flesh: title above, arrows and bar below, paper at the sides
+BARS, WIDEST_BAR = (100, 50, 20, 10), 80  # mm, px
 SHARPNESS = 2  # pixels drawn for each CSS pixel, so that the plate stays sharp when projected
 
 
@@ -153,7 +154,7 @@ def fit_views(mesh: Mesh, sizes: Mapping[str, tuple[int, int]], side: str = "lef
 
 
 def backdrop(mesh: Mesh, view: View, side: str = "left", style: Style = LIGHT) -> bytes:
-    """The mesh in one view with title, directions and a 100 mm bar: PNG bytes, `SHARPNESS` times `view.size`."""
+    """The mesh in one view with title, directions and a bar of its scale: PNG bytes, `SHARPNESS` times `view.size`."""
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.collections import LineCollection, PolyCollection
     from matplotlib.figure import Figure
@@ -181,6 +182,15 @@ def backdrop(mesh: Mesh, view: View, side: str = "left", style: Style = LIGHT) -
         stream = io.BytesIO()
         figure.savefig(stream, format="png", facecolor=style.paper, metadata={"Software": None})
     return stream.getvalue()
+
+
+def bar_length(scale: float) -> int:
+    """Millimetres of the bar at a scale (pixels for a metre): the longest of `BARS` that is not too wide.
+
+    >>> bar_length(400.0), bar_length(4000.0)
+    (100, 20)
+    """
+    return next((mm for mm in BARS if mm / 1000 * scale <= WIDEST_BAR), BARS[-1])
 
 
 def _write_round(paper, view: View, side: str, style: Style, px: float) -> None:
@@ -220,7 +230,8 @@ def _write_round(paper, view: View, side: str, style: Style, px: float) -> None:
         beyond = tip + (np.array([0.0, 9 * np.sign(step[1])]) if steep else np.array([5 * np.sign(step[0]), 0.0]))
         across = "center" if steep else ("left" if step[0] > 0 else "right")
         paper.text(*beyond, word, va="center", ha="left" if steep and beyond[0] < 30 else across, **small)
-    long = 0.1 * view.scale
+    mm = bar_length(view.scale)
+    long = mm / 1000 * view.scale
     ends, foot = (width - EDGE - long, width - EDGE), height - 14
     paper.plot([ends[0], ends[0], ends[1], ends[1]], [foot - 4, foot, foot, foot - 4], color=style.ink, lw=1.4 * px)
-    paper.text(sum(ends) / 2, foot - 11, "100 mm", va="center", ha="center", **small)
+    paper.text(sum(ends) / 2, foot - 11, f"{mm} mm", va="center", ha="center", **small)

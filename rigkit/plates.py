@@ -142,11 +142,13 @@ def _joints(places: np.ndarray, chosen: int | None, style: Style, colour: str = 
 
 
 def _label(view: View, place: np.ndarray, lines: Sequence[tuple[str, str]], style: Style, gap: float = 17) -> str:
-    """Lines of (text, colour) beside a joint, on the side of the plate that has room for them."""
+    """Lines of (text, colour) beside a joint, on the side of the plate that has room; never beyond its edge."""
     widest = max(LETTER * len(text) for text, _ in lines)
     rightward = place[0] + gap + widest < view.size[0] - 4 or place[0] < view.size[0] / 2
-    x = place[0] + gap if rightward else place[0] - gap
-    top = place[1] + 4 - 8 * (len(lines) - 1)
+    least, most = 4 + (0 if rightward else widest), view.size[0] - 4 - (widest if rightward else 0)
+    x = min(max(place[0] + (gap if rightward else -gap), least), max(most, least))
+    below = 16 * (len(lines) - 1)
+    top = min(max(place[1] + 4 - below / 2, 16), view.size[1] - 6 - below)
     return "".join(
         words(x, top + 16 * row, text, style, colour, "start" if rightward else "end", "bold" if row == 0 else "normal")
         for row, (text, colour) in enumerate(lines)

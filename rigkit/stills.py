@@ -19,7 +19,7 @@ from rigkit.require import choice
 from rigkit.skeleton import Skeleton
 from rigkit.slices import slice_plate
 
-FACING = {"front": "the character's left →", "side": "← he faces this way"}
+FACING = {"front": "the character's left →", "side": "← facing this way"}
 
 
 class Picture:

@@ -23,7 +23,7 @@ _FORMS = {  # kind: the module and the function that make it, and a line about i
     "leg": ("legs.leg", "a leg with its hip, knee, ankle and foot"),
     "toe_walker": ("walkers.toe_walker", "the hind leg of a walker on its toes, its ankle high above the ground"),
     "bird_leg": ("walkers.bird_leg", "the leg of a wading bird: what looks like its knee is the ankle"),
-    "hips": ("legs.hips", "both hips with a piece of the trunk and the thighs"),
+    "hips": ("legs.hips", "a pelvis, one whole leg with its foot, and a stub of the other thigh"),
 }
 KINDS: Mapping[str, str] = MappingProxyType({kind: words for kind, (_, words) in _FORMS.items()})
 """The kinds of practice limbs, each with a line about it."""
@@ -58,11 +58,13 @@ def practice_arm(seed: int, side: str = "left") -> PracticeLimb:
 def limb_seed(student: str, salt: str) -> int:
     """The seed of a student's own limb: the first eight bytes of sha256 of salt and id, the top bit cleared.
 
+    Capitals and outer spaces of the id make no difference; in the salt they do.
+
     >>> limb_seed("wren", "spring") == limb_seed("wren", "spring") != limb_seed("teasel", "spring")
     True
     """
-    student, salt = require.text(student, "a student's id"), require.text(salt, "the salt")
-    if not student.strip() or not salt.strip():
+    student, salt = require.text(student, "a student's id").strip().casefold(), require.text(salt, "the salt")
+    if not student or not salt.strip():
         raise require.RigError("a student's id and a salt", "an empty one", where="a limb of one's own")
     digest = hashlib.sha256(f"{len(salt)}:{salt}{student}".encode()).digest()
     return int.from_bytes(digest[:8]) & MOST_SEED

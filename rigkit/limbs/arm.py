@@ -15,11 +15,17 @@ from rigkit.vectors import unit
 
 UNDER_SKIN = 0.0025
 """Metres: how far a tip's place lies under the skin, so that an end joint on it or just inside is right."""
-TIP_RADIUS = 0.0125
-"""Metres: a tip's region; a fifth of it, what a learner is allowed, is just UNDER_SKIN."""
+TIP_RADIUS = 0.03
+"""Metres: a tip's region; a fifth of it, what a learner is allowed, is 6 mm: an end may lie in the flesh, on the
+skin or a little beyond (common practice)."""
 MOST_DIGIT = 1.12
 """Digits of a thicker arm are no thicker than this, lest they meet."""
 SHOULDER_RADIUS = 0.05
+CLAVICLE_RADIUS = 0.04
+STERNAL_OUT = 0.025
+"""Metres from the middle plane: the clavicle's inner end lies 20 to 30 mm out, on the breastbone (standard anatomy)."""
+CHEST = 0.13
+"""Metres from the middle plane: what lies further in is stretched to that plane where a clavicle is asked for."""
 BACK = np.array([0.0, 0.0, -1.0])
 
 
@@ -29,26 +35,36 @@ def arm(seed: int, shape: Shape) -> Made:
 
 
 def shoulder_arm(seed: int, shape: Shape) -> Made:
-    """The same arm below a clavicle, whose inner end lies between the top of the chest and its front."""
+    """The same arm with its half of the chest, below a clavicle, whose inner end lies in front beside the middle."""
     build = arm_build(seed, shape)
     made = _made(build)
-    inside = build.joints[0] + np.array([-0.1, 0.02, 0.0]) * build.thick
+    mesh = to_the_middle(made.mesh)
+    inside = np.array([STERNAL_OUT, *(build.joints[0] + np.array([0.0, -0.045, 0.046]) * build.thick)[1:]])
     marks = {
-        "chest_top": surface_point(made.mesh, inside, np.array([0.0, 1.0, 0.0])),
-        "chest_front": surface_point(made.mesh, inside, -BACK),
+        "chest_top": surface_point(mesh, inside, np.array([0.0, 1.0, 0.0])),
+        "chest_front": surface_point(mesh, inside, -BACK),
     }
     clavicle = np.round(np.mean(list(marks.values()), axis=0) / GRID) * GRID
     return Made(
-        made.mesh,
+        mesh,
         ("clavicle", *made.roles),
         (None, *(0 if above is None else above + 1 for above in made.parents)),
         np.concatenate([clavicle[None], made.joints]),
         made.away,
         made.landmarks | marks,
-        {"clavicle": (tuple(marks), 0.03)} | made.regions,
+        {"clavicle": (tuple(marks), CLAVICLE_RADIUS)} | made.regions,
         made.stretch,
         made.optional,
     )
+
+
+def to_the_middle(mesh: Mesh) -> Mesh:
+    """A left arm's mesh with the part of its trunk that lies within CHEST stretched until its cut end meets x = 0; the
+    slope is one where the stretch begins, so that no edge shows."""
+    x = mesh.vertices[:, 0]
+    depth = np.maximum(CHEST - x, 0.0) / (CHEST - x.min())
+    moved = np.column_stack([x - x.min() * depth**2, mesh.vertices[:, 1:]])
+    return Mesh(np.round(moved / GRID) * GRID + 0.0, mesh.triangles)
 
 
 def creature_arm(seed: int, shape: Shape) -> Made:

@@ -19,10 +19,10 @@ CUT = 1e-3
 """Metres: flesh nearer to the middle plane than this lies on it."""
 UP, FORWARD, INWARD = np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, 1.0]), np.array([-1.0, 0.0, 0.0])
 
-
 MOST_BULK = 1.25
 """A strongly folded leg is no thicker than this for the length of its bones: more would fill its folds."""
 ROLES = ("hip", "knee", "ankle", "ball", "toe tip")
+TOE_REGION = 0.05  # metres, radius of a toe tip's region: a fifth of it, 10 mm, is allowed (common practice)
 
 
 @dataclass(frozen=True)
@@ -222,9 +222,9 @@ def tube_of(form: Form, build: Build, hole: tuple[slice, slice] | None = None) -
 
 
 def finished_leg(
-    mesh: Mesh, build: Build, ball: np.ndarray, tip: np.ndarray, radii: tuple[float, float], stretch: dict[str, float]
+    mesh: Mesh, build: Build, ball: np.ndarray, tip: np.ndarray, hip_radius: float, stretch: dict[str, float]
 ) -> Made:
-    """What every leg has. radii: of the regions of the hip and of the toe's tip, metres.
+    """What every leg has. hip_radius: of the hip's region, metres. The toe's tip need not be placed.
 
     The hip's region: the crotch, lowest on the cut by the middle plane, and where rays from the hip leave the flesh in
     front, behind and away from the crotch. Fold directions: the knee's cap in front, the ankle towards the heel, and
@@ -243,7 +243,8 @@ def finished_leg(
         parents=(None, 0, 1, 2, 3),
         joints=joints,
         away={"knee": FORWARD, "ankle": ankle_away, "ball": ball_away},
-        landmarks={**hip_marks, "trunk_middle": hip + np.array([-0.3, 0.5, -0.1]) * radii[0], "toe_end": joints[4]},
-        regions={"hip": (tuple(hip_marks), radii[0]), "toe tip": (("toe_end",), radii[1])},
+        landmarks={**hip_marks, "trunk_middle": hip + np.array([-0.3, 0.5, -0.1]) * hip_radius, "toe_end": joints[4]},
+        regions={"hip": (tuple(hip_marks), hip_radius), "toe tip": (("toe_end",), TOE_REGION)},
         stretch=stretch,
+        optional=("toe tip",),
     )

@@ -88,8 +88,8 @@ def leg(seed: int, shape: Shape) -> Made:
     normal = units(areas.sum(axis=0))
     share = areas @ normal
     ball = ring.mean(axis=0) + share @ (spokes + np.roll(spokes, -1, axis=0)) / (3 * share.sum())
-    radii = HIP_REGION * build.bulk, 0.01 * build.size
-    made = finished_leg(work.mesh(), build, ball, tips[1], radii, {"knee": 0.025, "ankle": 0.008, "ball": 0.006})
+    stretch = {"knee": 0.025, "ankle": 0.008, "ball": 0.006}
+    made = finished_leg(work.mesh(), build, ball, tips[1], HIP_REGION * build.bulk, stretch)
     return replace(made, planes={"ankle": units(build.chain[3] - build.chain[2]), "ball": normal})
 
 

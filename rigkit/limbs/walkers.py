@@ -90,11 +90,11 @@ HIND_TOE = np.array([
 HIND_STATIONS, HIND_COLUMNS = (590, 611), (BIRD.around // 2 - 2, BIRD.around // 2 + 2)
 
 
-def _made(work: Patchwork, build: Build, tip: np.ndarray, radii: tuple[float, float, float], knee: float) -> Made:
+def _made(work: Patchwork, build: Build, tip: np.ndarray, radii: tuple[float, float], knee: float) -> Made:
     """The leg of a patchwork. At the ball the foot turns and no section is square: the middle of its sides decides."""
     mesh, ball = work.mesh(), build.chain[4]
-    hip_radius, ball_radius, toe_radius = radii
-    made = finished_leg(mesh, build, ball, tip, (hip_radius, toe_radius), {"knee": knee, "ankle": knee / 2})
+    hip_radius, ball_radius = radii
+    made = finished_leg(mesh, build, ball, tip, hip_radius, {"knee": knee, "ankle": knee / 2})
     sides = {"ball_outer": surface_point(mesh, ball, -INWARD), "ball_inner": surface_point(mesh, ball, INWARD)}
     regions = {**made.regions, "ball": (tuple(sides), ball_radius)}
     return replace(made, landmarks={**made.landmarks, **sides}, regions=regions)
@@ -104,7 +104,7 @@ def toe_walker(seed: int, shape: Shape) -> Made:
     """The hind leg of a walker on its toes, with its half of the trunk: the ankle stands high, behind; a paw below."""
     build = build_of(TOE_WALKER, seed, shape)
     work, tips = tube_of(TOE_WALKER, build)
-    return _made(work, build, tips[2], (0.09 * build.bulk, 0.025 * build.bulk, 0.01 * build.size), 0.018)
+    return _made(work, build, tips[2], (0.09 * build.bulk, 0.025 * build.bulk), 0.018)
 
 
 def bird_leg(seed: int, shape: Shape) -> Made:
@@ -118,4 +118,4 @@ def bird_leg(seed: int, shape: Shape) -> Made:
     numbers = work.add(hind)
     work.tube(np.concatenate([rim[None], numbers]))
     work.close(numbers[-1], hind[-1].mean(axis=0))
-    return _made(work, build, tips[1], (0.06 * build.bulk, 0.009 * build.bulk, 0.006 * build.size), 0.01)
+    return _made(work, build, tips[1], (0.06 * build.bulk, 0.009 * build.bulk), 0.01)

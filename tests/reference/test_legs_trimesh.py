@@ -19,16 +19,10 @@ def outside(mesh):
 
 @pytest.mark.parametrize("seed", SEEDS)
 @pytest.mark.parametrize("kind", KINDS)
-def test_trimesh_finds_the_leg_whole_and_its_joints_inside(kind, seed):
+def test_trimesh_finds_the_legs_joints_inside(kind, seed):
+    """That every limb is whole is asked of all kinds in test_limb_trimesh."""
     limb = practice_limb(kind, seed)
-    mesh = outside(limb.mesh)
-    assert mesh.is_watertight and mesh.is_winding_consistent
-    assert mesh.volume == pytest.approx(limb.mesh.volume, rel=1e-9)
-    assert mesh.volume > 0
-    assert mesh.euler_number == 2, "one shell without a handle"
-    assert mesh.body_count == 1
-    assert 2000 <= len(mesh.faces) <= 10000
-    assert mesh.contains([*limb.key.positions, limb.landmarks["trunk_middle"]]).all()
+    assert outside(limb.mesh).contains([*limb.key.positions, limb.landmarks["trunk_middle"]]).all()
 
 
 @pytest.mark.parametrize("seed", SEEDS)

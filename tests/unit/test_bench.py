@@ -3,13 +3,17 @@
 import json
 import re
 from dataclasses import replace
+from itertools import combinations
 
 import numpy as np
 import pytest
 
 from rigkit.bench import Bench
 from rigkit.bench_controls import CONTROLS
+from rigkit.bench_parts import Limb, bend_of, folds_of
 from rigkit.bench_plates import PLATE
+from rigkit.bench_words import bend_sentence
+from rigkit.files.exercise import read_exercise
 from rigkit.lesson import (
     Told,
     bend_at,
@@ -23,6 +27,8 @@ from rigkit.lesson import (
     predict,
     set_up_report,
 )  # fmt: skip
+from rigkit.limbs import practice_limb
+from rigkit.make_exercise import make_exercise
 from rigkit.marking import mark
 from rigkit.measures.base import own_middle
 from rigkit.measures.centring import ring_stretch
@@ -102,6 +108,9 @@ def test_another_limb_is_another_and_both_keep_their_work():
     bench.parts["another"].button.click()
     assert bench.exercise.id == "left-arm-1" and bench.exercise.key is None
     assert "number 1" in bench.words.value and not bench.changed(["elbow"])
+    for change in (lambda: slide(bench, "out", 3), bench.check, bench.hint, bench.reset):
+        change()
+        assert "Left arm number 1." in bench.words.value, "which limb it is stays in sight"
     assert not np.array_equal(bench.exercise.mesh.vertices, open_exercise("left-arm").mesh.vertices)
     bench.move("elbow", forward=-20)
     bench.parts["another"].button.click()
@@ -112,6 +121,13 @@ def test_another_limb_is_another_and_both_keep_their_work():
     assert again.skeleton.positions[1] == pytest.approx(again.start.positions[1] - [0, 0, 0.02])
 
 
+def test_a_path_without_an_exercise_is_told_as_such():
+    with pytest.raises(RigError, match="exercise.toml in it"):
+        open_bench("../nothere")
+    with pytest.raises(RigError, match="one of left-arm"):
+        open_bench("nothere")
+
+
 def test_every_other_limb_can_be_laid_to_full_marks():
     another = another_limb(open_exercise("left-arm"), "scattered", "")
     for number in range(1, 9):
@@ -120,6 +136,60 @@ def test_every_other_limb_can_be_laid_to_full_marks():
         middles[1] += ring_stretch(exercise, "elbow") * exercise.joints[1].fold.away
         judged = mark(replace(start, skeleton=start.skeleton.at(middles)), exercise)
         assert judged.mark == 100.0, judged.findings
+
+
+def test_every_other_limb_has_an_answer_of_its_own():
+    another = another_limb(open_exercise("left-arm"), "scattered", "")
+    answers, forward = [], []
+    for number in range(1, 9):
+        exercise, start, _ = another(number)
+        middles = np.array([own_middle(exercise, joint) for joint in exercise.joints])
+        answers.append(1000 * (middles - start.skeleton.positions))
+        bend = bend_of(Limb.of(exercise, start.skeleton), exercise.start("forward").skeleton)
+        forward.append(-1000 * bend.along)
+        assert {one.joint for one in mark(start, exercise).findings} >= {"shoulder", "elbow", "wrist"}
+    for one, other in combinations(answers, 2):
+        assert np.linalg.norm(one - other, axis=1).min() > 5, "mm, at every joint"
+    assert min(forward) >= 5.9 and max(forward) <= 24.1 and np.ptp(forward) > 10 and len(set(forward)) == 8
+
+
+def test_another_limb_is_found_for_any_made_exercise(tmp_path):
+    for kind, side in (("shoulder_arm", "left"), ("leg", "right"), ("hips", "left")):
+        made = read_exercise(make_exercise(tmp_path / kind, practice_limb(kind, 5, side)))
+        exercise, start, _ = another_limb(made, "scattered", "")(2)
+        assert exercise.id == f"{made.id}-2" and exercise.side == side
+        assert exercise.title == f"{side.capitalize()} {kind.replace('_', ' ')} number 2"
+        assert [(one.role, one.need) for one in exercise.joints] == [(one.role, one.need) for one in made.joints]
+        assert another_limb(exercise, "scattered", "") is not None
+        assert another_limb(replace(made, id=f"{side}-nose-5feceb"), "scattered", "") is None
+        assert another_limb(replace(made, id=f"{made.id}-of-clay"), "scattered", "") is None
+
+
+@pytest.mark.parametrize(("kind", "wrong"), [("arm", "backwards"), ("leg", "forwards")])
+def test_bench_and_marks_say_the_same_way_of_a_wrong_fold(tmp_path, kind, wrong):
+    exercise = read_exercise(make_exercise(tmp_path / kind, practice_limb(kind, 5)))
+    limb = Limb.of(exercise, exercise.key.skeleton)
+    middle = limb.roles[limb.fold_role]
+    put = exercise.key.skeleton.moved(middle, exercise.key.skeleton.positions[middle] - 0.06 * limb.fold.away)
+    assert f"would fold {wrong}" in bend_sentence(limb, put)
+    told = [one.message for one in mark(replace(exercise.key, skeleton=put), exercise).findings]
+    assert any(f"will fold {wrong}" in message for message in told)
+
+
+@pytest.mark.parametrize("kind", ["arm", "leg", "toe_walker", "bird_leg", "hips"])
+def test_the_trunk_stays_where_it_is_as_the_limb_is_pulled(tmp_path, kind):
+    """The end at which the trunk is cut: a limb of 0.6 to 0.9 m folds, and it goes no further than 3 in 100 of that."""
+    exercise = read_exercise(make_exercise(tmp_path / kind, practice_limb(kind, 7)))
+    fold = folds_of(Limb.of(exercise, exercise.key.skeleton), exercise.key.skeleton, 1.0)[0]
+    rest = exercise.mesh.vertices
+    axis, end = (0, rest[:, 0].min()) if kind == "arm" else (1, rest[:, 1].max())
+    cut_end = np.abs(rest[:, axis] - end) < 0.02
+    assert np.linalg.norm(fold.vertices - rest, axis=1)[cut_end].mean() < 0.02
+
+
+def test_stills_say_which_way_the_figure_faces_without_a_he():
+    ((svg, _),) = picture_of("left-arm", "resting", ("side",)).plates
+    assert "← facing this way" in svg and "he faces" not in svg
 
 
 def test_the_bend_is_not_spoken_of_before_it_is_taught(exercise):

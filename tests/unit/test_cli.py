@@ -355,10 +355,15 @@ def test_limb_writes_an_exercise_whose_key_passes(tmp_path, capsys):
 
 def test_limb_gives_each_student_their_own(tmp_path, capsys):
     meshes = []
-    for student in ("wren", "teasel", "wren"):
-        assert main(["limb", "finger", "--id", student, "--salt", "reed", "--out", str(tmp_path / "x")]) == 0
-        meshes.append((tmp_path / "x" / "mesh.glb").read_bytes())
+    for student in ("wren", "teasel", "Wren"):
+        out = tmp_path / student.lower()
+        assert main(["limb", "finger", "--id", student, "--salt", "reed", "--out", str(out)]) == 0
+        meshes.append((out / "mesh.glb").read_bytes())
+        assert "reed" not in (out / "exercise.toml").read_text("utf-8")
     assert meshes[0] == meshes[2] != meshes[1]
+    assert main(["limb", "finger", "--id", "teasel", "--salt", "reed", "--out", str(tmp_path / "wren")]) == 2
+    assert "Choose another folder" in capsys.readouterr().err
+    assert (tmp_path / "wren" / "mesh.glb").read_bytes() == meshes[0]
 
 
 def test_limb_names_its_kinds(capsys):
@@ -377,6 +382,7 @@ def test_limb_names_its_kinds(capsys):
         (["arm", "--out", "OUT", "--id", "wren"], "together with --salt"),
         (["arm", "--out", "OUT", "--id", "wren", "--salt", "s", "--seed", "1"], "either --seed N"),
         (["nose", "--out", "OUT", "--seed", "1"], "one of arm, "),
+        (["legg", "--seed", "1"], "one of arm, "),
         (["arm", "--out", "FILE", "--seed", "1"], "Choose another folder"),
     ],
 )
@@ -385,7 +391,7 @@ def test_limb_asked_wrongly_is_told_in_words(tmp_path, capsys, words, said):
     places = {"OUT": str(tmp_path / "out"), "FILE": str(tmp_path / "file")}
     assert main(["limb", *(places.get(word, word) for word in words)]) == 2
     assert said in capsys.readouterr().err
-    for seed in ("-1", "1.5", "x", str(2**63)):
+    for seed in ("-1", "1.5", "x", str(2**63), "\u0661\u0662"):
         with pytest.raises(SystemExit) as stopped:
             main(["limb", "arm", "--seed", seed, "--out", places["OUT"]])
         assert stopped.value.code == 2

@@ -2,21 +2,27 @@
 
 import hashlib
 import json
+import re
 import tomllib
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from rigkit.bench_controls import REACH
 from rigkit.files.exercise import read_exercise
 from rigkit.files.gltf import read_gltf
 from rigkit.files.layout import Layout, read_layout
 from rigkit.kinematics import rest_bend
 from rigkit.limbs import KINDS, practice_limb
-from rigkit.make_exercise import ARM, key_of, make_exercise
+from rigkit.limbs.base import SIDES
+from rigkit.make_exercise import ARM, exercise_id, key_of, make_exercise
 from rigkit.marking import mark
+from rigkit.matching import match
+from rigkit.naming import read_rule
 from rigkit.require import RigError
 from rigkit.section import Plane, cut
+from rigkit.skeleton import Skeleton
 
 STORED = Path(__file__).parents[2] / "data" / "exercises" / "left-arm"
 SEED = 7
@@ -29,7 +35,9 @@ def layout(name):
 
 
 def test_the_stored_exercise_is_what_the_code_makes(tmp_path):
-    made = make_exercise(tmp_path / "left-arm", practice_limb("arm", SEED), ARM, title="Orlo's left arm")
+    made = make_exercise(
+        tmp_path / "left-arm", practice_limb("arm", SEED), ARM, "left-arm", "Orlo's left arm", bundled=True
+    )
     assert sorted(path.name for path in made.iterdir()) == FILES
     for name in FILES:
         assert (made / name).read_bytes() == (STORED / name).read_bytes(), f"{name} differs: make the exercise again"
@@ -130,7 +138,7 @@ def test_a_folder_that_cannot_be_made_is_told_in_words(tmp_path):
 def test_the_own_key_gets_full_marks_with_and_without_what_is_optional(tmp_path, kind, seed, side):
     limb = practice_limb(kind, seed, side)
     exercise = read_exercise(make_exercise(tmp_path / "made", limb))
-    assert (exercise.id, exercise.side) == (f"{side}-{kind.replace('_', '-')}", side)
+    assert (exercise.id, exercise.side) == (exercise_id(limb), side)
     assert [joint.role for joint in exercise.joints] == list(limb.roles)
     assert {joint.role for joint in exercise.joints if joint.fold} == set(limb.away)
     assert not any(pattern == "*_tip" for pattern in exercise.ignored) or "tip" not in limb.roles[-1]
@@ -159,3 +167,99 @@ def test_a_hand_alone_can_be_asked_for(tmp_path):
     assert all(joint.need == "required" for joint in exercise.joints)
     assert "index_1_back" in exercise.landmarks and "thumb_tip" not in exercise.landmarks
     assert mark(exercise.key, exercise, file="key.json").mark == 100.0
+
+
+def test_limbs_of_one_kind_have_ids_and_titles_of_their_own(tmp_path):
+    made = [read_exercise(make_exercise(tmp_path / str(seed), practice_limb("finger", seed))) for seed in range(4)]
+    assert len({one.id for one in made}) == len({one.title for one in made}) == 4
+    for one in made:
+        mark_of_it = re.fullmatch("left-finger-([0-9a-f]{6})", one.id).group(1)
+        assert one.title == f"A ferryman's left index finger, {mark_of_it}"
+
+
+def test_an_exercise_is_never_written_over_another(tmp_path):
+    folder = make_exercise(tmp_path / "one", practice_limb("finger", 1))
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    assert make_exercise(folder, practice_limb("finger", 1)) == folder
+    with pytest.raises(RigError, match=f"one that holds {read_exercise(folder).id}"):
+        make_exercise(folder, practice_limb("finger", 2))
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+    for spoilt in (b"id = ", b"\xff"):
+        (folder / "exercise.toml").write_bytes(spoilt)
+        with pytest.raises(RigError, match="an exercise without an id"):
+            make_exercise(folder, practice_limb("finger", 1))
+
+
+@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("seed", range(4))
+def test_no_joint_of_a_start_is_right_and_each_is_still_known_by_its_place(tmp_path, kind, seed):
+    limb = practice_limb(kind, seed, SIDES[seed % 2])
+    exercise = read_exercise(make_exercise(tmp_path / "made", limb))
+    start = exercise.start("scattered")
+    assert dict(match(start.skeleton, exercise).joints) == {role: i for i, role in enumerate(limb.roles)}
+    assert {one.joint for one in mark(start, exercise).findings} >= set(limb.roles)
+    assert start.skeleton.names == limb.key.names
+    off = np.abs(start.skeleton.positions - limb.key.positions)
+    assert off.max() < REACH / 1000, "a bench's sliders reach the answer"
+
+
+def test_the_right_limbs_start_is_the_mirror_image_of_the_lefts(tmp_path):
+    for kind, asked in (("arm", ARM), ("leg", ())):
+        left, right = (
+            read_exercise(make_exercise(tmp_path / f"{kind}-{side}", practice_limb(kind, 5, side), asked))
+            for side in SIDES
+        )
+        for start in ("scattered", "forward") if kind == "arm" else ("scattered",):
+            np.testing.assert_allclose(
+                right.start(start).skeleton.positions,
+                left.start(start).skeleton.positions * [-1, 1, 1],
+                rtol=0,
+                atol=2 * GRID,
+            )
+
+
+# What a learner is allowed: 6 mm at a finger's end, 10 mm at a toe's (common practice); a fifth of the region's radius.
+@pytest.mark.parametrize(
+    ("kind", "role", "right", "wrong"), [("finger", "index tip", 5.5, 6.5), ("leg", "toe tip", 9.5, 10.5)]
+)
+def test_an_end_may_lie_in_the_flesh_or_a_little_beyond(tmp_path, kind, role, right, wrong):
+    limb = practice_limb(kind, SEED)
+    exercise = read_exercise(make_exercise(tmp_path / "made", limb))
+    number, above = limb.roles.index(role), limb.key.parents[limb.roles.index(role)]
+    assert exercise.asked(role).need == "optional"
+    bone = limb.key.positions[number] - limb.key.positions[above]
+    bone = bone / np.linalg.norm(bone)
+    for far, good in ((right, True), (-right, True), (wrong, False)):
+        put = limb.key.moved(number, limb.key.positions[number] + far / 1000 * bone)
+        found = mark(Layout("wren", exercise.id, 1, put), exercise).findings
+        assert (("off-centre", role) not in {(one.finding, one.joint) for one in found}) == good, far
+
+
+@pytest.mark.parametrize(("kind", "spared"), [("leg", ("left_heel",)), ("hips", ("left_heel", "right_hip", "r_knee"))])
+def test_good_practice_beside_the_asked_joints_is_spared(tmp_path, kind, spared):
+    limb = practice_limb(kind, SEED)
+    exercise = read_exercise(make_exercise(tmp_path / "made", limb))
+    key, ankle = limb.key, limb.roles.index("ankle")
+    places = {"left_heel": key.positions[ankle] + [0, -0.02, -0.06]}
+    places |= dict.fromkeys(("right_hip", "r_knee"), key.positions[limb.roles.index("hip")] * [-1, 1, 1])
+    whole = Skeleton(
+        (*key.names, *spared),
+        (*key.parents, *(ankle if name == "left_heel" else 0 for name in spared)),
+        np.vstack([key.positions, *(places[name] for name in spared)]),
+    )
+    marked = mark(Layout("wren", exercise.id, 1, whole), exercise)
+    assert (marked.mark, marked.findings, marked.notices) == (100.0, (), ())
+
+
+def test_names_of_pelvis_and_foot_are_known_to_both_rules():
+    plain, hanim = read_rule("plain"), read_rule("hanim")
+    for role, word, other in (
+        ("pelvis", "pelvis", "sacroiliac"),
+        ("ball", "left_ball", "l_metatarsophalangeal_2"),
+        ("toe tip", "left_toe_tip", "l_toe_tip"),
+    ):
+        side = None if role == "pelvis" else "left"
+        assert (plain.name_for(role, side), hanim.name_for(role, side)) == (word, other)
+        for rule in (plain, hanim) if role != "toe tip" else (plain,):
+            kinds = {one.kind for one in rule.check(rule.name_for(role, "left"), "knee", "left")}
+            assert kinds == {"part-other"}, "a word of the rule, for another joint"

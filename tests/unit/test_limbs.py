@@ -9,7 +9,7 @@ import pytest
 from rigkit.frames import Frame, rotation_about
 from rigkit.kinematics import rest_bend
 from rigkit.limbs import KINDS, Shape, limb_seed, practice_arm, practice_limb
-from rigkit.limbs.base import named
+from rigkit.limbs.base import named, surface_point
 from rigkit.limbs.loft import Draws, area_centroids, ovals, smooth_through
 from rigkit.require import RigError
 from rigkit.section import Plane, cut
@@ -357,3 +357,27 @@ def test_limbs_of_all_seeds_are_equally_difficult():
     assert spread[0] < 0.03 and spread[1] < 0.03
     # Between too straight and right lie 0.016 of the line: a twentieth of that again.
     assert spread[2] < 0.0008
+
+
+# Standard anatomy: the clavicle's inner end sits on the breastbone, 20 to 30 mm beside the middle, under the skin in front.
+@pytest.mark.parametrize("seed", range(6))
+@pytest.mark.parametrize("thickness", [0.8, 1.0, 1.15])
+def test_the_clavicle_begins_beside_the_middle_in_front_of_the_chest(seed, thickness):
+    one = limb("shoulder_arm", seed, thickness=thickness)
+    (clavicle, shoulder), least = places(one, "clavicle", "shoulder"), one.mesh.bounds[0]
+    assert least[0] == 0, "the trunk reaches the middle plane"
+    assert 0.020 <= clavicle[0] <= 0.030 and 0.0 <= clavicle[1] - shoulder[1] <= 0.020
+    skin = surface_point(one.mesh, clavicle, np.array([0.0, 0.0, 1.0]))
+    assert 0.010 < skin[2] - clavicle[2] < 0.025 and clavicle[2] > 0.05
+    assert one.regions["clavicle"][1] == 0.04
+    np.testing.assert_array_equal(one.key.positions[1:], limb("arm", seed, thickness=thickness).key.positions)
+
+
+def test_a_students_limb_hangs_on_no_capital_and_no_space():
+    assert limb_seed(" Wren ", "spring") == limb_seed("wren", "spring") != limb_seed("wren", "Spring")
+    with pytest.raises(RigError, match="an empty one"):
+        limb_seed("  ", "spring")
+
+
+def test_hips_are_told_as_what_they_are():
+    assert all(word in KINDS["hips"] for word in ("pelvis", "one whole leg", "stub"))

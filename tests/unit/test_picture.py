@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 
 from rigkit.outline import Edges, contour_lines, front_facing
-from rigkit.picture import DARK, LIGHT, View, backdrop, fit_views, standard_view
+from rigkit.picture import BARS, DARK, LIGHT, WIDEST_BAR, View, backdrop, bar_length, fit_views, standard_view
 from rigkit.require import RigError
 from tests.shapes import ellipse, prism
 
@@ -142,3 +142,22 @@ def test_no_verdict_is_told_by_colour_alone(style):
     signs = [style.right, style.wrong, style.unsure]
     for trait in ("colour", "dash", "mark", "words"):
         assert len({getattr(sign, trait) for sign in signs}) == 3
+
+
+@pytest.mark.parametrize("scale", [50.0, 400.0, 799.0, 801.0, 1700.0, 4500.0])
+def test_the_bar_is_never_wider_than_it_may_be_and_tells_its_length(scale):
+    mm = bar_length(scale)
+    assert mm in BARS and mm / 1000 * scale <= WIDEST_BAR
+    longer = [one for one in BARS if one > mm]
+    assert all(one / 1000 * scale > WIDEST_BAR for one in longer)
+
+
+@pytest.mark.parametrize(("size", "mm"), [(0.2, 100), (0.05, 20), (0.02, 10)])
+def test_the_bar_is_drawn_as_long_as_it_says(size, mm):
+    """A short limb's bar stays in its plate: the ink in the lowest rows of the picture is as wide as the bar."""
+    small = prism(ellipse(size / 4, size / 6, 24), -size, size, 9)
+    view = fit_views(small, {"front": (300, 400)}, also=[[0, size, 0], [0, -size, 0]])["front"]
+    assert bar_length(view.scale) == mm
+    image = np.asarray(Image.open(io.BytesIO(backdrop(small, view))).convert("L")).astype(int)
+    foot = np.flatnonzero(image[2 * (400 - 14)] < 128)
+    assert np.ptp(foot[foot > 300]) / 2 == pytest.approx(mm / 1000 * view.scale, abs=2)

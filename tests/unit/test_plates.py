@@ -1,6 +1,7 @@
 """Overlays and slices: well-formed, named, to scale, and each verdict with all its signs."""
 
 import re
+from dataclasses import replace
 from xml.etree import ElementTree
 
 import numpy as np
@@ -8,7 +9,7 @@ import pytest
 
 from rigkit.outline import Edges
 from rigkit.picture import LIGHT, fit_views
-from rigkit.plates import BendMark, Fold, flesh_path, overlay
+from rigkit.plates import LETTER, BendMark, Fold, flesh_path, overlay
 from rigkit.section import Plane, cut
 from rigkit.skeleton import Skeleton
 from rigkit.slices import flat_axes, lay_flat, plate_scale, slice_plate
@@ -132,3 +133,19 @@ def test_no_text_is_smaller_than_twelve_pixels_or_turned():
     for text in texts:
         assert min(float(n) for n in re.findall(r'font-size="(\d+)', text)) >= 12
         assert not any("transform" in one.attrib for one in tree(text).iter(f"{SVG}text"))
+
+
+@pytest.mark.parametrize("at", [(0, 0), (130, 0), (259, 399), (125, 200), (135, 200), (-300, 900), (600, -50)])
+def test_a_label_stays_in_the_plate_wherever_the_joint_lies(at):
+    wide, high = VIEW.size
+    there = VIEW.project(ARM.positions[1])[0]
+    step = (np.array(at) - there) / VIEW.scale
+    put = ARM.moved(1, ARM.positions[1] + step[0] * np.array(VIEW.right) - step[1] * np.array(VIEW.up))
+    assert VIEW.project(put.positions[1])[0] == pytest.approx(at, abs=1e-6)
+    told = replace(bend("wrong way"), words="123 mm on the inner side")
+    texts = list(tree(overlay(VIEW, put, 1, "elbow", bend=told)).iter(f"{SVG}text"))
+    assert len(texts) == 2
+    for text in texts:
+        x, y, length = float(text.attrib["x"]), float(text.attrib["y"]), LETTER * len(text.text)
+        left = x - (length if text.attrib["text-anchor"] == "end" else 0)
+        assert left >= 0 and left + length <= wide and 10 <= y <= high - 4
