@@ -4,245 +4,203 @@ Strict and small: data must be embedded, no other file or host is ever opened, v
 Source: glTF 2.0, ISO/IEC 12113:2022, sections 3.5 (nodes) and 3.7 (meshes, skins).
 """
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
 from rigkit import require
-from rigkit.files.gltf_parts import Document, listed, whole
-from rigkit.files.layout import MOST_JOINTS, MOST_NOTICES, plain_text
-from rigkit.frames import quaternion_from_rotation, rotation_from_quaternion
+from rigkit.files.gltf_mesh import Flesh
+from rigkit.files.gltf_nodes import NodeTree, shown_name, turn_within
+from rigkit.files.gltf_parts import Document, whole
+from rigkit.files.gltf_skin import POSED, bound_pose, read_skins, together
+from rigkit.files.layout import MOST_JOINTS, MOST_NOTICES
 from rigkit.mesh import Mesh
 from rigkit.require import RigError
 from rigkit.skeleton import Skeleton
-from rigkit.tolerance import FARTHEST, NO_LENGTH, STORED, UNIT_SLACK
+from rigkit.tolerance import STORED
 
-MOST_VERTICES = 2_000_000
-MOST_NODES = 10_000
-FLOAT, INDEX_TYPES, TRIANGLES = 5126, (5121, 5123, 5125), 4
-POSED = 1e-3
-"""Metres: a skeleton further than this from where it was bound was left in a pose, not rounded."""
+MOST_SHARES = 50_000_000  # vertices times joints; as float64 400 MB
+TURNED = 0.01  # share of a frame's size: a turn of half a degree is a pose, not rounding
+LISTED = 6  # names in a notice
+NONE = -1
 
 
 @dataclass(frozen=True, eq=False)
 class GltfScene:
-    """What a glTF file holds: mesh and skeleton in metres, world frame, either of which may be None, and notices."""
+    """What a glTF file holds: mesh and skeleton in metres, world frame, either of which may be None, and notices.
+
+    pulls: for each vertex the joints that pull it (n, k) and their shares (n, k), or None where nothing says so.
+    meshes, skins: names of all that the file has, in its order; those taken are told in the notices.
+    """
 
     mesh: Mesh | None
     skeleton: Skeleton | None
     notices: tuple[str, ...]
+    pulls: tuple[np.ndarray, np.ndarray] | None = None
+    meshes: tuple[str, ...] = ()
+    skins: tuple[str, ...] = ()
+
+    @cached_property
+    def weights(self) -> np.ndarray | None:
+        """Skin weights (vertices, joints), each row summing to one, or None where the file has none."""
+        if self.pulls is None or self.skeleton is None:
+            return None
+        numbers, shares = self.pulls
+        if len(numbers) * len(self.skeleton) > MOST_SHARES:
+            raise RigError(f"at most {MOST_SHARES:,} weights", f"{len(numbers)} times {len(self.skeleton)}",
+                           "the mesh is very fine", "Reduce it, or export the limb alone", "the weights")  # fmt: skip
+        weights = np.zeros((len(numbers), len(self.skeleton)))
+        np.add.at(weights, (np.arange(len(numbers))[:, None], numbers), shares)
+        return require.frozen(weights / weights.sum(axis=1, keepdims=True))
 
 
-def read_gltf(data: bytes, where: str) -> GltfScene:
+def read_gltf(data: bytes, where: str, skin: int | str | None = None,
+              meshes: Sequence[int | str] | None = None) -> GltfScene:  # fmt: skip
     """Read a glTF 2.0 file's bytes; `where` is the file's name, used in errors.
 
-    All meshes of the scene become one, in the order of their nodes. The joints are those of the first skin, in the
-    pose they were bound in; without a skin, all nodes that carry no mesh.
-    Raises RigError, naming the place in the file, for whatever cannot be used.
+    skin: number or name of the one whose joints count. By default that of the most joints counts, with the skins that
+    belong to the same skeleton; without a skin, all nodes that carry nothing. Nodes below a skin's joints that carry
+    nothing count as joints too (ends, twists). The joints are in the pose they were bound in.
+    meshes: numbers or names of those wanted. By default all that hang on the joints taken, or all where none does;
+    they become one mesh, in the order of their nodes.
+    Raises RigError, naming the place in the file and what to do, for whatever cannot be used.
 
     >>> read_gltf(b'{"asset": {"version": "2.0"}, "nodes": [{"translation": [0, 1, 0]}]}', "a.gltf").skeleton.names
     ('node_0',)
     """
     try:
-        return _Reader(Document(data)).scene()
+        return _Reader(Document(data), skin, meshes).scene()
     except RigError as error:
+        error.next_step = error.next_step or "Export again"
         raise error.at(where) from None
 
 
 class _Reader:
-    """One file while it is read: its nodes with parents and world matrices, and the notices so far."""
+    """One file while it is read: its tree, its skins, those taken, and where all nodes stood when they were bound."""
 
-    def __init__(self, document: Document):
-        self.document, self.notices = document, []  # type: ignore[var-annotated]
-        self.nodes = document.items("nodes")
-        if len(self.nodes) > MOST_NODES:
-            raise RigError(f"at most {MOST_NODES} nodes", f"{len(self.nodes)}", "the whole scene was exported",
-                           "Export the limb and its joints alone")  # fmt: skip
-        self.parents = self._parents()
-        self.order = self._from_the_top()
-        self.world = self._world()
+    def __init__(self, document: Document, skin: int | str | None, meshes: Sequence[int | str] | None):
+        self.document, self.notices = document, document.notices
+        self.tree = NodeTree(document)
+        self.skins = read_skins(document, len(self.tree.nodes))
+        self.skin_names = [shown_name(one, "skin", n, []) for n, one in enumerate(document.items("skins"))]
+        self.mesh_names = [shown_name(one, "mesh", n, []) for n, one in enumerate(document.items("meshes"))]
+        self.wanted = None if meshes is None else {_chosen(one, self.mesh_names, "the mesh") for one in meshes}
+        self.taken = self._taken_skins(None if skin is None else _chosen(skin, self.skin_names, "the skin"))
+        self.bound, self.frames = bound_pose(self.skins, self.tree, self.taken)
+        self.rest = self.tree.carried(self.bound)
 
     def scene(self) -> GltfScene:
         """The whole file as one mesh and one skeleton."""
-        skins = self.document.items("skins")
-        if len(skins) > 1:
-            self.notices.append(f"The file has {len(skins)} skins; the first one counts.")
-        joints, world_from_skin = self._skin_joints() if skins else (self._free_joints(), np.eye(4))
-        mesh = self._mesh(world_from_skin)
+        joints = [*self.bound, *self.tree.below(self.bound)] if self.taken else self._free_joints()
+        self.nearest = self.tree.nearest(joints)
+        skeleton = self._skeleton(joints) if joints else None
+        mesh, pulls = self._flesh()
         if len(self.notices) > MOST_NOTICES:
             self.notices[MOST_NOTICES:] = [f"And {len(self.notices) - MOST_NOTICES} more like these."]
-        return GltfScene(mesh, joints, tuple(self.notices))
-
-    # Nodes -----------------------------------------------------------------------------------------
-
-    def _parents(self) -> list[int | None]:
-        parents: list[int | None] = [None] * len(self.nodes)
-        for number, node in enumerate(self.nodes):
-            for child in listed(node, "children", int, f"node {number}"):
-                if isinstance(child, bool) or not 0 <= child < len(self.nodes):
-                    raise RigError(f"children from 0 to {len(self.nodes) - 1}", require.shown(child),
-                                   "the export went wrong", "Export again", f"node {number}")  # fmt: skip
-                if parents[child] is not None:
-                    raise RigError("one parent for each node", f"two, {parents[child]} and {number}",
-                                   "the export went wrong", "Export again", f"node {child}")  # fmt: skip
-                parents[child] = number
-        return parents
-
-    def _from_the_top(self) -> list[int]:
-        """All nodes, each after its parent."""
-        order = [number for number, parent in enumerate(self.parents) if parent is None]
-        for number in order:
-            order.extend(self.nodes[number].get("children", []))
-        if len(order) < len(self.nodes):
-            lost = min(set(range(len(self.nodes))) - set(order))
-            raise RigError("nodes that lead up to a topmost one", "nodes that run in a circle",
-                           "the export went wrong", "Export again", f"node {lost}")  # fmt: skip
-        return order
-
-    def _world(self) -> np.ndarray:
-        world = np.tile(np.eye(4), (len(self.nodes), 1, 1))
-        for number in self.order:
-            local, parent = _local(self.nodes[number], f"node {number}"), self.parents[number]
-            with np.errstate(over="ignore", invalid="ignore"):
-                world[number] = local if parent is None else world[parent] @ local
-            if not np.all(np.isfinite(world[number])):
-                raise RigError("a place within reach", "numbers without end", "scales multiply down the tree",
-                               "Apply the scales and export again", f"node {number}")  # fmt: skip
-        return world
-
-    def _name(self, number: int) -> str:
-        name = require.text(self.nodes[number].get("name", f"node_{number}"), f"node {number}, name", 10**6)
-        return plain_text(name, f"node {number}'s name", self.notices)
+        names = tuple(self.mesh_names), tuple(self.skin_names)
+        return GltfScene(mesh, skeleton, tuple(self.notices), pulls, *names)
 
     # Joints ----------------------------------------------------------------------------------------
 
-    def _free_joints(self) -> Skeleton | None:
-        joints = [n for n, node in enumerate(self.nodes) if "mesh" not in node and "camera" not in node]
-        return self._skeleton(joints, self.world[joints]) if joints else None
+    def _taken_skins(self, chosen: int | None) -> list[int]:
+        """The skin chosen; else that of the most joints, and those of the same skeleton."""
+        if not self.skins or chosen is not None:
+            return [] if chosen is None else [chosen]
+        first = max(range(len(self.skins)), key=lambda n: len(self.skins[n].joints))
+        group = together(self.skins, self.tree)
+        taken = [first, *(n for n in range(len(self.skins)) if n != first and group[n] == group[first])]
+        if len(self.skins) > 1:
+            what = [f"{n} {name} ({len(skin.joints)} joints)"
+                    for n, (name, skin) in enumerate(zip(self.skin_names, self.skins, strict=True))]  # fmt: skip
+            self.notices.append(
+                f"The file has {len(what)} skins: {_listed(what)}. The joints of {_listed(taken)} count."
+            )
+        return taken
 
-    def _skin_joints(self) -> tuple[Skeleton, np.ndarray]:
-        """The first skin's joints in their bound pose, and the matrix (4, 4) that carries its mesh there."""
-        skin = self.document.items("skins")[0]
-        joints = listed(skin, "joints", int, "skin 0")
-        if not joints or len(set(joints)) < len(joints) or min(joints) < 0 or max(joints) >= len(self.nodes):
-            raise RigError("different nodes as joints", require.shown(joints), "the export went wrong",
-                           "Export again", "skin 0")  # fmt: skip
-        joints = [int(joint) for joint in joints]
-        world = self.world[joints]
-        if "inverseBindMatrices" not in skin:
-            return self._skeleton(joints, world), np.eye(4)
-        number = whole(skin, "inverseBindMatrices", "skin 0", 0, len(self.document.items("accessors")) - 1)
-        stored = self.document.accessor(number, "MAT4", (FLOAT,), MOST_JOINTS).astype(float)
-        if len(stored) < len(joints):
-            raise RigError(f"{len(joints)} inverse bind matrices", f"{len(stored)}", "the export went wrong",
-                           "Export again", "skin 0")  # fmt: skip
-        joint_from_skin = stored[: len(joints)].reshape(-1, 4, 4).transpose(0, 2, 1)
-        flat = np.abs(np.linalg.det(joint_from_skin[:, :3, :3])) < NO_LENGTH**3
-        if np.any(flat) or np.abs(joint_from_skin[:, 3] - [0, 0, 0, 1]).max() > UNIT_SLACK:
-            bad = int(np.flatnonzero(flat)[0]) if np.any(flat) else 0
-            raise RigError("inverse bind matrices that can be undone", f"none for joint {bad}",
-                           "a scale of zero", "Apply the scales and export again", "skin 0")  # fmt: skip
-        top = min(range(len(joints)), key=lambda one: self.order.index(joints[one]))
-        world_from_skin = world[top] @ joint_from_skin[top]
-        if np.abs(world_from_skin - np.eye(4)).max() <= STORED:
-            world_from_skin = np.eye(4)
-        bound = world_from_skin @ np.linalg.inv(joint_from_skin)
-        if np.abs(bound[:, :3, 3] - world[:, :3, 3]).max() > POSED:
-            self.notices.append("The joints were left in a pose; the pose they were bound in counts.")
-        return self._skeleton(joints, bound), world_from_skin
+    def _free_joints(self) -> list[int]:
+        tree, frames = self.tree, self.tree.frames()
+        if frames:
+            names = _listed([tree.name(node) for node in frames])
+            self.notices.append(f"Nodes that only size the scene or gather meshes are no joints: {names}.")
+        return [n for n in range(len(tree.nodes)) if tree.shown[n] and not tree.carries[n] and n not in frames]
 
-    def _skeleton(self, joints: list[int], world: np.ndarray) -> Skeleton:
+    def _skeleton(self, joints: list[int]) -> Skeleton:
+        tree, world = self.tree, self.rest[joints]
         if len(joints) > MOST_JOINTS:
             raise RigError(f"at most {MOST_JOINTS} joints", f"{len(joints)}", "the whole scene was exported",
-                           "Export the limb and its joints alone")  # fmt: skip
-        place = {node: joint for joint, node in enumerate(joints)}
-        parents = []
-        for node in joints:
-            above = self.parents[node]
-            while above is not None and above not in place:
-                above = self.parents[above]
-            parents.append(None if above is None else place[above])
-        rotations = tuple(_rotation(matrix[:3, :3]) for matrix in world)
-        names = tuple(self._name(node) for node in joints)
-        return Skeleton(names, tuple(parents), world[:, :3, 3], rotations)
+                           "Export the limb and its joints alone", "the nodes")  # fmt: skip
+        above = [tree.parents[node] for node in joints]
+        parents = tuple(None if node is None else self.nearest[node] for node in above)
+        rotations = tuple(tree.turn(node, matrix[:3, :3]) for node, matrix in zip(joints, world, strict=True))
+        skeleton = Skeleton(tuple(tree.name(node) for node in joints), parents, world[:, :3, 3], rotations)
+        self._tell_joints(joints, skeleton)
+        return skeleton
+
+    def _tell_joints(self, joints: list[int], skeleton: Skeleton) -> None:
+        bound = list(self.bound)
+        apart = np.abs(self.rest[bound] - self.tree.world[bound])
+        sizes = np.abs(self.rest[bound][:, :3, :3]).max(axis=(1, 2), keepdims=True)
+        if bound and (apart[:, :3, 3].max() > POSED or np.any(apart[:, :3, :3] > TURNED * sizes)):
+            self.notices.append("The joints were left in a pose; the pose they were bound in counts.")
+        if any(self.skins[number].joint_from_skin is None for number in self.taken):
+            self.notices.append("A skin has no inverse bind matrices; its joints count where their nodes stand.")
+        loose = [skeleton.names[place] for place, node in enumerate(joints) if self.taken and node not in self.bound]
+        if loose:
+            self.notices.append(f"Nodes below the skin's joints were taken as joints too: {_listed(loose)}.")
+        if unnamed := sum("name" not in self.tree.nodes[node] for node in joints):
+            self.notices.append(f"Joints without a name are called node_ and their number: {unnamed}.")
+        if untold := sum(turn_within(self.rest[node][:3, :3]) is None for node in joints):
+            self.notices.append(f"Joints whose frame is mirrored, sheared or flat, so that it has no turn: {untold}.")
+        here, above = skeleton.positions, [n if p is None else p for n, p in enumerate(skeleton.parents)]
+        short = np.abs(here - here[above]).max(axis=1) <= STORED
+        names = [name for name, parent, none in zip(skeleton.names, skeleton.parents, short, strict=True)
+                 if none and parent is not None]  # fmt: skip
+        if names:
+            self.notices.append(f"Joints in the same place as the joint above: {_listed(names)}.")
 
     # Meshes ----------------------------------------------------------------------------------------
 
-    def _mesh(self, world_from_skin: np.ndarray) -> Mesh | None:
-        vertices, triangles, count, meshes = [np.zeros((0, 3))], [np.zeros((0, 3), dtype=np.int64)], 0, 0
-        for number in range(len(self.nodes)):
-            node = self.nodes[number]
-            if "mesh" not in node:
-                continue
-            meshes += 1
-            index = whole(node, "mesh", f"node {number}", 0, len(self.document.items("meshes")) - 1)
-            matrix = world_from_skin if "skin" in node else self.world[number]
-            primitives = listed(self.document.items("meshes")[index], "primitives", dict, f"mesh {index}")
-            for part, primitive in enumerate(primitives):
-                where = f"mesh {index}, primitive {part}"
-                if whole(primitive, "mode", where, 0, 6, TRIANGLES) != TRIANGLES:
-                    self.notices.append(f"{where} is no list of triangles; it was left out.")
-                    continue
-                points, corners = self._primitive(primitive, where, MOST_VERTICES - count)
-                if not np.array_equal(matrix, np.eye(4)):
-                    points = points @ matrix[:3, :3].T + matrix[:3, 3]
-                    corners = corners if np.linalg.det(matrix[:3, :3]) > 0 else corners[:, ::-1]
-                vertices.append(points)
-                triangles.append(corners + count)
-                count += len(points)
-        if meshes > 1:
-            self.notices.append(f"The file has {meshes} meshes; they were taken as one.")
-        return Mesh(np.concatenate(vertices), np.concatenate(triangles)) if count else None
-
-    def _primitive(self, primitive: dict, where: str, most: int) -> tuple[np.ndarray, np.ndarray]:
-        attributes, last = primitive.get("attributes"), len(self.document.items("accessors")) - 1
-        if not isinstance(attributes, dict):
-            raise RigError("attributes with POSITION", require.shown(attributes), "", "Export again", where)
-        number = whole(attributes, "POSITION", where, 0, last)
-        points = self.document.accessor(number, "VEC3", (FLOAT,), max(most, 0)).astype(float)
-        if "indices" in primitive:
-            number = whole(primitive, "indices", where, 0, last)
-            flat = self.document.accessor(number, "SCALAR", INDEX_TYPES, 3 * MOST_VERTICES)[:, 0].astype(np.int64)
-        else:
-            flat = np.arange(len(points))
-        if len(flat) % 3 or flat.max() >= len(points):
-            raise RigError(f"triangles of vertices from 0 to {len(points) - 1}",
-                           f"{len(flat)} numbers up to {flat.max()}", "the export went wrong", "Export again",
-                           where)  # fmt: skip
-        return points, flat.reshape(-1, 3)
+    def _flesh(self) -> tuple[Mesh | None, tuple[np.ndarray, np.ndarray] | None]:
+        """The meshes taken as one, and the joints that pull its vertices."""
+        nodes, shown = self.tree.nodes, self.tree.shown
+        pulls = [[self.nearest[node] for node in skin.joints] for skin in self.skins]  # for each skin, its joints
+        hangs = [next((one for one in numbers if one is not None), None) for numbers in pulls]
+        meshes, skins, holders = {}, {}, {}  # for each node with a mesh; a holder is a joint that it hangs on
+        for n in [n for n, node in enumerate(nodes) if "mesh" in node]:
+            meshes[n] = whole(nodes[n], "mesh", f"node {n}", 0, len(self.mesh_names) - 1)
+            skins[n] = whole(nodes[n], "skin", f"node {n}", 0, len(self.skins) - 1) if "skin" in nodes[n] else NONE
+            holders[n] = self.nearest[n] if skins[n] == NONE else hangs[skins[n]]
+        held = {n for n in meshes if holders[n] is not None and shown[n]}
+        likely = held if held and self.taken else {n for n in meshes if shown[n]}
+        taken = [n for n in meshes if (n in likely if self.wanted is None else meshes[n] in self.wanted)]
+        flesh = Flesh(self.document)
+        for n in taken:
+            numbers = [] if skins[n] == NONE else [one or 0 for one in pulls[skins[n]]]
+            matrix = self.rest[n] if skins[n] == NONE else self.frames[skins[n]]
+            flesh.add(meshes[n], matrix, np.array(numbers, dtype=np.int16), holders[n] or 0)
+        if len(meshes) > 1:
+            names, gone = ([self.mesh_names[meshes[n]] for n in some] for some in (taken, sorted({*meshes} - {*taken})))
+            self.notices.append(f"The file has {len(meshes)} meshes. Taken as one: {_listed(names) or 'none'}."
+                                f"{f' Left out: {_listed(gone)}.' if gone else ''}")  # fmt: skip
+        if not flesh.faces:
+            return None, None
+        mesh, pulled = flesh.whole()
+        return mesh, None if held.isdisjoint(taken) else pulled
 
 
-def _local(node: dict, where: str) -> np.ndarray:
-    """A node's matrix (4, 4) relative to its parent, from its matrix or its translation, rotation and scale."""
-
-    def numbers(key: str, missing: list[float]) -> np.ndarray:
-        value = node.get(key, missing)
-        if not isinstance(value, list) or len(value) != len(missing):
-            raise RigError(f"{len(missing)} numbers", require.shown(value), "", "Export again", f"{where}, {key}")
-        return np.array([require.number(one, f"{where}, {key}", -FARTHEST, FARTHEST) for one in value])
-
-    if "matrix" in node:
-        if {"translation", "rotation", "scale"} & set(node):
-            raise RigError("a matrix, or translation, rotation and scale", "both", "", "Export again", where)
-        matrix = numbers("matrix", np.eye(4).ravel().tolist()).reshape(4, 4).T
-        if np.abs(matrix[3] - [0, 0, 0, 1]).max() > UNIT_SLACK:
-            raise RigError("a matrix that keeps flesh whole", "one with perspective", "", "Export again", where)
-        return matrix
-    matrix = np.eye(4)
-    turn = numbers("rotation", [0.0, 0.0, 0.0, 1.0])
-    if abs(np.sqrt(turn @ turn) - 1.0) > UNIT_SLACK:
-        raise RigError("a quaternion of length one", require.shown(node["rotation"]), "", "Export again", where)
-    matrix[:3, :3] = rotation_from_quaternion(turn) * numbers("scale", [1.0, 1.0, 1.0])
-    matrix[:3, 3] = numbers("translation", [0.0, 0.0, 0.0])
-    return matrix
+def _chosen(asked: int | str, names: list[str], what: str) -> int:
+    """The number of what was asked for by number or name."""
+    if isinstance(asked, str) and asked in names:
+        return names.index(asked)
+    if isinstance(asked, (str, bool)) or not 0 <= asked < len(names):
+        raise RigError("one of " + (_listed(f"{n} {name}" for n, name in enumerate(names)) or "none"),
+                       require.shown(asked), next_step="Choose by number or name", where=what)  # fmt: skip
+    return asked
 
 
-def _rotation(matrix: np.ndarray) -> np.ndarray | None:
-    """The turn within a matrix (3, 3) as a quaternion, None where it is mirrored, sheared or flat."""
-    sizes = np.sqrt(np.sum(matrix**2, axis=0))
-    if sizes.min() < NO_LENGTH:
-        return None
-    turn = matrix / sizes
-    if np.abs(turn.T @ turn - np.eye(3)).max() > UNIT_SLACK or np.linalg.det(turn) < 0:
-        return None
-    return quaternion_from_rotation(turn)
+def _listed(things: Iterable[object]) -> str:
+    """Things in one line, the first few of many."""
+    words = [str(one) for one in things]
+    return ", ".join(words[:LISTED]) + (f" and {len(words) - LISTED} more" if len(words) > LISTED else "")

@@ -6,6 +6,7 @@ Source: glTF 2.0, ISO/IEC 12113:2022, sections 3.6 (binary data) and 4 (GLB cont
 
 import base64
 import binascii
+import codecs
 import json
 import struct
 from typing import Any
@@ -17,8 +18,10 @@ from rigkit.require import RigError
 
 LARGEST = 20_000_000  # bytes; a figure of 100,000 triangles has about 6,000,000
 MOST_VALUES = 6_000_000  # rows of one accessor; an index list of 2,000,000 triangles
+MOST_SIGNS = 1_000_000  # brackets and commas in the JSON; 10,000 nodes have about 200,000
 DEEPEST = 32  # lists within lists; glTF itself needs 8
-JSON_CHUNK, BIN_CHUNK = 0x4E4F534A, 0x004E4942
+LOOKS = ("KHR_materials_", "KHR_texture_", "KHR_lights_")  # extensions that change no place
+JSON_CHUNK, BIN_CHUNK, FLOAT = 0x4E4F534A, 0x004E4942, 5126
 COMPONENTS = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}
 WIDTHS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT4": 16}
 EMBED = "Export as .glb, or as .gltf with all data embedded"
@@ -28,13 +31,17 @@ class Document:
     """One glTF file taken apart. All its methods raise RigError naming the place in the file."""
 
     def __init__(self, data: bytes):
+        self.notices: list[str] = []
+        self._lists: dict[str, list[Any]] = {}
         self.table, self._chunk = _opened(data)
+        if codecs.BOM_UTF8 in (data[:3], data[20:23]):  # of a text, of a GLB's JSON
+            self.notices.append("The file begins with a byte-order mark, which was passed over.")
         if not isinstance(self.table, dict) or not isinstance(self.table.get("asset"), dict):
             raise RigError('glTF, which says "asset"', "another file", "another kind of file", EMBED)
         version = self.table["asset"].get("version")
         if not isinstance(version, str) or not version.startswith("2."):
             raise RigError("glTF version 2.0", f"version {require.shown(version)}", "", "Export as glTF 2.0")
-        needed = self.items("extensionsRequired", str)
+        needed = [one for one in self.items("extensionsRequired", str) if not one.startswith(LOOKS)]
         if needed:
             raise RigError("a file that needs no extension", ", ".join(require.shown(one) for one in needed[:4]),
                            "the mesh was compressed", "Export again without compression")  # fmt: skip
@@ -42,7 +49,9 @@ class Document:
 
     def items(self, key: str, kind: type = dict) -> list[Any]:
         """The list under a key of the file, empty where there is none; every entry of the kind asked for."""
-        return listed(self.table, key, kind, "the file")
+        if key not in self._lists:
+            self._lists[key] = listed(self.table, key, kind, "the file")
+        return self._lists[key]
 
     def buffer(self, number: int) -> bytes:
         """The bytes of one buffer, decoded once."""
@@ -172,10 +181,21 @@ def _json(data: bytes) -> Any:
     def bare(word: str) -> None:
         raise RigError("finite numbers", word, "the export went wrong", "Export again", "the file's JSON")
 
+    def once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        table = dict(pairs)
+        if len(table) < len(pairs):
+            seen: set[str] = set()
+            twice = next(key for key, _ in pairs if key in seen or seen.add(key))  # type: ignore[func-returns-value]
+            raise RigError("each key once in its place", f"{require.shown(twice)} twice", *wrong)
+        return table
+
+    if sum(data.count(sign) for sign in (b"[", b"{", b",")) > MOST_SIGNS:
+        raise RigError(f"JSON of at most {MOST_SIGNS:,} values", "more", "the whole scene was exported",
+                       "Export the limb and its joints alone", "the file's JSON")  # fmt: skip
     wrong = ("the file was cut off or changed by hand", "Export again", "the file's JSON")
     too_deep = RigError(f"lists within lists at most {DEEPEST} deep", "deeper ones", *wrong)
     try:
-        table = json.loads(data.decode("utf-8-sig"), parse_constant=bare)
+        table = json.loads(data.decode("utf-8-sig"), parse_constant=bare, object_pairs_hook=once)
     except UnicodeDecodeError:
         raise RigError("text in UTF-8", "other bytes", *wrong) from None
     except RecursionError:

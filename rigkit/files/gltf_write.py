@@ -10,7 +10,9 @@ from typing import Any
 
 import numpy as np
 
+from rigkit.files.gltf_nodes import UNSET
 from rigkit.frames import quaternion_from_rotation, rotation_from_quaternion
+from rigkit.heat import heat_weights
 from rigkit.mesh import Mesh
 from rigkit.require import RigError
 from rigkit.skeleton import Skeleton
@@ -96,6 +98,8 @@ def _joint_nodes(skeleton: Skeleton, world: np.ndarray, first: int) -> list[dict
         node: dict[str, Any] = {"name": name, "translation": np.round(local[:3, 3], 9).tolist()}
         if skeleton.rotations[joint] is not None or (parent is not None and skeleton.rotations[parent] is not None):
             node["rotation"] = np.round(quaternion_from_rotation(local[:3, :3]), 9).tolist()
+        if skeleton.rotations[joint] is None:
+            node["extras"] = {UNSET: True}
         children = [first + child for child in skeleton.children(joint)]
         if children:
             node["children"] = children
@@ -140,6 +144,9 @@ def write_glb(mesh: Mesh, skeleton: Skeleton | None = None, weights: np.ndarray 
             inverse = np.linalg.inv(world).transpose(0, 2, 1).astype(np.float32)  # column by column
             inverse[:, :, 3] = [0, 0, 0, 1]
             bind = binary.add(inverse.reshape(-1, 16), FLOAT, "MAT4", None)
+            if roots[2:]:  # a skin's joints must have one node above them all
+                nodes.append({"name": "joints", "children": roots[1:]})
+                roots = [0, len(nodes) - 1]
             skins = [{"joints": list(range(1, 1 + len(skeleton))), "inverseBindMatrices": bind}]
             mesh_node["skin"] = 0
     document: dict[str, Any] = {
@@ -165,6 +172,25 @@ def _checked_weights(weights: np.ndarray, mesh: Mesh, skeleton: Skeleton) -> np.
     if not np.all(np.isfinite(weights)) or np.any(weights < 0) or np.any(weights.sum(axis=1) <= 0):
         raise RigError("weights from 0 up, some above 0 for every vertex", "others", where="the weights to write")
     return weights
+
+
+def skinned_glb(mesh: Mesh, skeleton: Skeleton) -> bytes:
+    """A mesh and its joints as `write_glb` writes them, with skin weights by heat (see rigkit.heat).
+
+    A joint pulls the flesh along the bones down to the joints below it; one with none below it, along a bone half as
+    long as the one that leads to it, straight on. Raises RigError for an empty mesh or no joints.
+    """
+    bones, owners = [], []
+    for joint, (here, parent) in enumerate(zip(skeleton.positions, skeleton.parents, strict=True)):
+        ends = [skeleton.positions[child] for child in skeleton.children(joint)]
+        if not ends:
+            ends = [here if parent is None else 1.5 * here - 0.5 * skeleton.positions[parent]]
+        bones += [[here, end] for end in ends]
+        owners += [joint] * len(ends)
+    weights = np.zeros((len(mesh.vertices), len(skeleton)))
+    for joint, share in zip(owners, heat_weights(mesh, np.array(bones)).weights.T, strict=True):
+        weights[:, joint] += share
+    return write_glb(mesh, skeleton, weights)
 
 
 def pack_glb(document: dict[str, Any], binary: bytes) -> bytes:
