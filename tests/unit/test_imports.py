@@ -13,7 +13,7 @@ ROOT = Path(rigkit.__file__).parent
 # Each room may import rooms above it in this list, never one below. A new module needs its place here.
 ORDER = [
     ["tolerance"], ["require"], ["vectors"], ["frames"], ["surface_index"], ["mesh"], ["section"], ["sight"], ["centre"],
-    ["skeleton"], ["edits"], ["two_bone"], ["kinematics"], ["solvers"], ["flip"], ["twist"], ["axes"], ["skin"], ["mirror_axes"], ["middle"], ["loops"], ["heat"], ["bulk"],
+    ["skeleton"], ["changes"], ["edits"], ["two_bone"], ["kinematics"], ["solvers"], ["flip"], ["twist"], ["axes"], ["skin"], ["mirror_axes"], ["middle"], ["loops"], ["heat"], ["bulk"],
     ["tables"], ["anatomy"], ["namewords"], ["naming"], ["mirror"], ["limbs"], ["files"], ["make_exercise"],
     ["matching"], ["measures"], ["mends"], ["rubric_place"], ["rubric"], ["marking"], ["outline"], ["picture"], ["plates"], ["slices"],
     ["report"], ["classroom"], ["work"], ["openings"], ["bench_parts"], ["bench_words"], ["bench_hints"], ["bench_plates"], ["stills"],
