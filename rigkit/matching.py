@@ -1,4 +1,10 @@
-"""Which handed-in joint is which: roles to joint numbers, by place and tree; names only break near-ties."""
+"""Which handed-in joint is which: roles to joint numbers, by place and tree together; names only break near-ties.
+
+What is looked for is the assignment of least doubt: for each role the square of its joint's distance, in lengths of the
+way to the nearest other role; a price for each link of the tree that does not hold; a price for each role left empty.
+A tree and an assignment at once have no quick exact answer, so several beginnings (by place, by tree, by name) are each
+improved by linear assignments (Kuhn 1955, in scipy) until none helps, and the best one counts.
+"""
 
 import fnmatch
 from collections.abc import Mapping
@@ -10,10 +16,17 @@ from rigkit.files.exercise import Exercise
 from rigkit.frames import mirror_matrix
 from rigkit.skeleton import Skeleton
 
-REACH = 0.5  # a role looks for its joint within this share of the way to the nearest other role; then the tree is asked
+REACH = 1.1  # of the way to the nearest other role: so far a joint is looked for by place, beyond it by the tree alone
 IN_PLACE = 0.12  # the same, for a joint whose name says that it was not asked for: 40 mm at an arm's shoulder
+AT_HOME = 0.5  # the same: where each role's name lies so near, and all hang rightly, there is nothing to look for
+FARTHEST = 1.5  # no distance is doubted more than this: which of two far joints is meant, the tree says
+BROKEN = 0.6  # a link that does not hold; two joints in each other's places break three and are 2.0 off
+NAMED = 0.15  # a name that is not the role's
+EMPTY = 2.0  # a role without a joint, while a joint is left without a role
+ELSEWHERE = 0.35  # of the limb: where all joints lie further off than this, no role was found
 OTHER_SIDE = 0.5  # nearer to the mirrored places than to the asked ones, by half
-HINT = 0.02  # what a hint of tree or name weighs, in shares of the limb: 10 mm on an arm, so that place decides
+ROUNDS = 8  # of improving; two or three are common
+NEVER = 1e6
 
 
 @dataclass(frozen=True)
@@ -31,43 +44,193 @@ class Match:
 def match(skeleton: Skeleton, exercise: Exercise) -> Match:
     """Match the joints of a hand-in to the roles of an exercise.
 
-    First the assignment of least total distance (shares of the limb, each role within its reach), then leftover joints
-    to leftover roles where the tree says so. Joints that fit an `ignored` pattern by name stand aside, but where one
-    lies in a role's place and none does better, it is that joint under a wrong name.
+    Joints that fit an `ignored` pattern by name stand aside, but where one lies in a role's place and none does better,
+    it is that joint under a wrong name. A limb laid in the other side's place, or elsewhere, is none here.
     """
+    search = _Search(skeleton, exercise)
+    best = search.best()
+    found = {role: int(joint) for role, joint in zip(search.roles, best, strict=True) if joint >= 0}
+    if search.elsewhere(best) or _on_the_other_side(skeleton, exercise, found):
+        found = {}
+    others = tuple(i for i in range(len(skeleton)) if i not in found.values())
+    return Match(found, others, frozenset(i for i in others if search.aside[i]))
+
+
+class _Search:
+    """One hand-in and the roles of its exercise; an assignment is an array (roles,) of joint numbers, -1 for none."""
+
+    def __init__(self, skeleton: Skeleton, exercise: Exercise):
+        asked = [joint for joint in exercise.joints if joint.need != "ignored"]
+        self.roles = [joint.role for joint in asked]
+        number = {role: i for i, role in enumerate(self.roles)}
+        self.above = np.array([number.get(joint.parent or "", -1) for joint in asked])
+        self.below = [np.flatnonzero(self.above == i).tolist() for i in range(len(asked))]
+        self.parents = [-1 if parent is None else parent for parent in skeleton.parents]
+        self.children = [skeleton.children(i) for i in range(len(skeleton))]
+        self.aside = np.array([_fits(name, exercise) for name in skeleton.names])
+        middles = np.array([joint.middle for joint in asked])
+        gaps = np.linalg.norm(middles[:, None] - middles[None], axis=2)
+        self.limb = max(float(gaps.max()), 1e-6) if len(asked) > 1 else max(4 * (asked[0].radius or 0.05), 1e-6)
+        nearest = np.where(gaps > 0, gaps, np.inf).min(axis=1)
+        near = np.where(np.isfinite(nearest), nearest, self.limb)[:, None]
+        self.away = np.linalg.norm(middles[:, None] - skeleton.positions[None], axis=2)
+        share = self.away / near
+        self.within = share <= np.where(self.aside, IN_PLACE, REACH)
+        right = [exercise.naming.name_for(role, exercise.side_of(role)) for role in self.roles]
+        self.named = np.array([[name == one for name in skeleton.names] for one in right])
+        self.place = np.minimum(share**2, FARTHEST) + NAMED * ~self.named
+        self.place[:, self.aside] += NAMED
+        self.place[:, self.aside & ~self.within.any(axis=0)] = NEVER
+        self.place[(share > IN_PLACE) & self.aside] = NEVER
+
+    def best(self) -> np.ndarray:
+        """The assignment of least doubt."""
+        named = np.where(self.named.sum(axis=1) == 1, self.named.argmax(axis=1), -1)
+        places = self.place[np.arange(len(named)), named]
+        if np.all(named >= 0) and np.all(places <= AT_HOME**2) and not any(self._broken(named)):
+            return named
+        starts = [np.full(len(self.roles), -1), named]
+        if self.place.size <= 4000:  # a figure of 180 joints, of which a hand is asked
+            starts.append(self._by_tree())
+        different = {tuple(start.tolist()): start for start in starts}.values()
+        return min((self._improved(start) for start in different), key=self.doubt)
+
+    def doubt(self, taken: np.ndarray) -> float:
+        """How much speaks against an assignment."""
+        filled = np.flatnonzero(taken >= 0)
+        away = float(self.place[filled, taken[filled]].sum())
+        return away + EMPTY * (len(taken) - len(filled)) + BROKEN * sum(self._broken(taken))
+
+    def _broken(self, taken: np.ndarray) -> list[bool]:
+        """For each role that has a joint, whether that does not hang on the joint of the role above it."""
+        others = set(taken.tolist())
+        return [self._asked_above(taken, role) != self._taken_above(others, int(taken[role]))
+                for role in range(len(taken)) if taken[role] >= 0]  # fmt: skip
+
+    def _asked_above(self, taken: np.ndarray, role: int) -> int:
+        """The joint of the nearest role above that was found; -1 at the top."""
+        above = self.above[role]
+        while above >= 0 and taken[above] < 0:
+            above = self.above[above]
+        return int(taken[above]) if above >= 0 else -1
+
+    def _taken_above(self, taken: set[int], joint: int) -> int:
+        """The nearest joint above one that has a role; -1 at the top."""
+        joint = self.parents[joint]
+        while joint >= 0 and joint not in taken:
+            joint = self.parents[joint]
+        return joint
+
+    def _improved(self, taken: np.ndarray) -> np.ndarray:
+        """Assign anew, links counted as they are now, as long as that leaves less doubt."""
+        from scipy.optimize import linear_sum_assignment
+
+        best, least = taken, self.doubt(taken)
+        nobody = np.where(np.eye(len(taken), dtype=bool), EMPTY, NEVER)
+        for _ in range(ROUNDS):
+            cost = np.where(self.within, self.place + BROKEN * self._against(best), NEVER)
+            rows, columns = linear_sum_assignment(np.hstack([cost, nobody]))
+            new = np.where(columns < cost.shape[1], columns, -1)
+            if (doubt := self.doubt(new)) >= least:
+                break
+            best, least = new, doubt
+        return best
+
+    def _against(self, taken: np.ndarray) -> np.ndarray:
+        """For each role and joint (roles, joints) how many links would not hold, all other roles as they are."""
+        against = np.zeros(self.place.shape)
+        for role in range(len(taken)):
+            others = {*taken.tolist()} - {int(taken[role]), -1}
+            asked = self._asked_above(taken, role)
+            against[role] += [self._taken_above(others, joint) != asked for joint in range(len(self.parents))]
+            for child in self.below[role]:
+                if taken[child] >= 0:
+                    against[role] += 1
+                    joint = self.parents[taken[child]]
+                    while joint >= 0 and joint not in others:
+                        against[role, joint] -= 1
+                        joint = self.parents[joint]
+        return against
+
+    def _by_tree(self) -> np.ndarray:
+        """The assignment in which each role's joint hangs somewhere below the joint of the role above it."""
+        count = len(self.parents)
+        order = sorted(range(count), key=self._depth, reverse=True)
+        sizes, costs = [1] * len(self.roles), self.place.copy()
+        choices: list[dict[int, dict[int, int]]] = [{} for _ in self.roles]
+        best = np.full((len(self.roles), count), np.inf)  # of each role, in the branch of each joint
+        where = np.full((len(self.roles), count), -1)
+        for role in sorted(range(len(self.roles)), key=self._role_depth, reverse=True):
+            sizes[role] += sum(sizes[child] for child in self.below[role])
+            for joint in order:
+                if self.below[role] and costs[role, joint] < NEVER:
+                    price, choices[role][joint] = self._below(role, joint, best, where, costs, sizes)
+                    costs[role, joint] += price
+                spots = [(costs[role, joint], joint), *((best[role, k], where[role, k]) for k in self.children[joint])]
+                best[role, joint], where[role, joint] = min(spots)
+        taken = np.full(len(self.roles), -1)
+        tops = [role for role in range(len(self.roles)) if self.above[role] < 0]
+        pending = _chosen(tops, range(count), costs[tops], [sizes[role] * EMPTY for role in tops])
+        while pending:
+            role, joint = pending.popitem()
+            taken[role] = joint
+            pending |= choices[role].get(joint, {})
+        return taken
+
+    def _below(self, role, joint, best, where, costs, sizes) -> tuple[float, dict[int, int]]:
+        """What the roles below one cost when it is this joint, and which joints they are then."""
+        roles, prices = self.below[role], [EMPTY * sizes[child] for child in self.below[role]]
+        if len(roles) == 1:
+            (child,) = roles
+            spots = [(best[child, k], where[child, k]) for k in self.children[joint]]
+            price, spot = min(spots, default=(np.inf, -1))
+            return (float(price), {child: int(spot)}) if price < prices[0] else (prices[0], {})
+        down = self._branch(joint)
+        found = _chosen(roles, down, costs[np.ix_(roles, down)], prices)
+        gone = [price for child, price in zip(roles, prices, strict=True) if child not in found]
+        return float(sum(costs[child, k] for child, k in found.items()) + sum(gone)), found
+
+    def _branch(self, joint: int) -> list[int]:
+        """All joints below one."""
+        found = list(self.children[joint])
+        for one in found:
+            found += self.children[one]
+        return found
+
+    def _depth(self, joint: int) -> int:
+        depth = 0
+        while (joint := self.parents[joint]) >= 0:
+            depth += 1
+        return depth
+
+    def _role_depth(self, role: int) -> int:
+        depth = 0
+        while (role := int(self.above[role])) >= 0:
+            depth += 1
+        return depth
+
+    def elsewhere(self, taken: np.ndarray) -> bool:
+        """Whether no joint that has a role lies anywhere near it."""
+        filled = np.flatnonzero(taken >= 0)
+        return len(self.roles) > 1 and bool(np.all(self.away[filled, taken[filled]] > ELSEWHERE * self.limb))
+
+
+def _chosen(roles: list[int], spots, costs: np.ndarray, prices: list[float]) -> dict[int, int]:
+    """The cheapest spots for some roles, each spot once; a role stays empty where that costs its price."""
     from scipy.optimize import linear_sum_assignment
 
-    asked = [joint for joint in exercise.joints if joint.need != "ignored"]
-    aside = np.array([_fits(name, exercise) for name in skeleton.names])
-    middles = np.array([joint.middle for joint in asked])
-    gaps = np.linalg.norm(middles[:, None] - middles[None], axis=2)
-    limb = max(float(gaps.max()), 1e-6) if len(asked) > 1 else max(4 * (asked[0].radius or 0.05), 1e-6)
-    nearest = np.where(gaps > 0, gaps, np.inf).min(axis=1)
-    near = np.where(np.isfinite(nearest), nearest, limb)[:, None] / limb
-    away = np.linalg.norm(middles[:, None] - skeleton.positions[None], axis=2) / limb
-    hints = np.array([[_doubt(skeleton, i, joint, exercise) for i in range(len(skeleton))] for joint in asked])
-    cost = np.where(away <= np.where(aside, IN_PLACE, REACH) * near, away + HINT * (hints + 2.0 * aside), 1e6)
-    nobody = np.where(np.eye(len(asked), dtype=bool), 2.0 * REACH * near + 3 * HINT, 1e6)
-    joints: dict[str, int] = {}
-    for row, column in zip(*linear_sum_assignment(np.hstack([cost, nobody])), strict=True):
-        if column < len(skeleton) and cost[row, column] < 1e6:
-            joints[asked[row].role] = int(column)
-    left = [i for i in range(len(skeleton)) if i not in joints.values() and not aside[i]]
-    _by_tree(skeleton, asked, joints, left, away)
-    if _on_the_other_side(skeleton, asked, joints, exercise):
-        joints = {}
-    order = [joint.role for joint in asked if joint.role in joints]
-    others = tuple(i for i in range(len(skeleton)) if i not in joints.values())
-    return Match({role: joints[role] for role in order}, others, frozenset(i for i in others if aside[i]))
+    nobody = np.where(np.eye(len(roles), dtype=bool), np.array(prices)[:, None], NEVER)
+    spots = list(spots)
+    rows, columns = linear_sum_assignment(np.hstack([np.minimum(costs, NEVER), nobody]))
+    return {roles[row]: spots[column] for row, column in zip(rows, columns, strict=True) if column < len(spots)}
 
 
-def _on_the_other_side(skeleton: Skeleton, asked: list, joints: dict, exercise: Exercise) -> bool:
+def _on_the_other_side(skeleton: Skeleton, exercise: Exercise, joints: Mapping[str, int]) -> bool:
     """Whether the joints lie, on the whole, where the other side's would: a limb laid in the wrong one is none here."""
-    found = [joint for joint in asked if joint.role in joints]
-    if exercise.side == "middle" or len(found) < 2:
+    if exercise.side == "middle" or len(joints) < 2:
         return False
-    places = skeleton.positions[[joints[joint.role] for joint in found]]
-    middles, left = np.array([joint.middle for joint in found]), exercise.body[0]
+    places = skeleton.positions[list(joints.values())]
+    middles, left = np.array([exercise.asked(role).middle for role in joints]), exercise.body[0]
     own, other = (np.linalg.norm(places - m, axis=1).sum() for m in (middles, middles @ mirror_matrix(left)))
     return bool(other < OTHER_SIDE * own)
 
@@ -75,35 +238,3 @@ def _on_the_other_side(skeleton: Skeleton, asked: list, joints: dict, exercise: 
 def _fits(name: str, exercise: Exercise) -> bool:
     low = name.lower()
     return any(fnmatch.fnmatchcase(low, pattern.lower()) for pattern in exercise.ignored)
-
-
-def _doubt(skeleton: Skeleton, i: int, joint, exercise: Exercise) -> float:
-    """0 where tree and name speak for this joint, up to 3 where they speak against it."""
-    doubt = 0.0
-    if joint.parent is not None and skeleton.parents[i] is None:
-        doubt += 1.0
-    if any(other.parent == joint.role for other in exercise.joints) and not skeleton.children(i):
-        doubt += 1.0
-    if skeleton.names[i] != exercise.naming.name_for(joint.role, exercise.side_of(joint.role)):
-        doubt += 1.0
-    return doubt
-
-
-def _by_tree(skeleton: Skeleton, asked: list, joints: dict, left: list[int], away: np.ndarray) -> None:
-    """Give roles that found nobody near them a leftover joint below their parent's or above their child's."""
-    for row, joint in enumerate(asked):
-        if joint.role in joints:
-            continue
-        above = joints.get(joint.parent) if joint.parent else None
-        below = {joints[other.role] for other in asked if other.parent == joint.role and other.role in joints}
-        fitting = [
-            i for i in left
-            if (above is not None and skeleton.parents[i] == above and not below)
-            or (below and below <= set(skeleton.children(i)) and above in (None, skeleton.parents[i]))
-        ]  # fmt: skip
-        if not fitting and len(left) == 1 and not below and above is None:
-            fitting = left[:]
-        if fitting:
-            best = min(fitting, key=lambda i: (away[row, i], skeleton.names[i]))
-            joints[joint.role] = best
-            left.remove(best)
