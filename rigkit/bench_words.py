@@ -9,6 +9,7 @@ import numpy as np
 
 from rigkit.bench_parts import OPPOSITE, Limb, bend_or_none, line_name, nearest_way, placed_joint
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
+from rigkit.measures.base import ASTRAY
 from rigkit.mends import SIDES, WAYS, apart, half_up
 from rigkit.picture import FONTS_ON_SCREEN, LIGHT, Sign, Style
 from rigkit.rubric import Finding
@@ -30,7 +31,7 @@ def place_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool 
     middle = "the middle of the landmarks" if region else "the middle of the flesh"
     allowed = where.radius * rubric["centring.allowed"]
     size, ring = apart(MM * float(np.linalg.norm(where.offset)), MM * allowed)
-    outside = " It is outside the flesh." if where.state == OUTSIDE else ""
+    outside = {OUTSIDE: " It is outside the flesh.", ASTRAY: " It is in the flesh of another part."}.get(where.state, "")
     bend = bend_or_none(limb, skeleton) if after_bend and role == limb.fold_role else None
     if np.linalg.norm(where.offset) <= allowed:
         lines = [f"✓ in the middle: the {role} lies {size} from {middle}, within the ring of {ring}.{outside}"]

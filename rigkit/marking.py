@@ -33,7 +33,7 @@ class Result:
 
     def to_dict(self) -> dict:
         """The contract's entry: plain dicts, lists, numbers and text."""
-        findings = [{key: value for key, value in asdict(one).items() if key != "move"} for one in self.findings]
+        findings = [{key: value for key, value in asdict(one).items() if key != "moves"} for one in self.findings]
         return {
             "id": self.id, "file": self.file, "status": self.status, "reason": self.reason, "mark": self.mark,
             "criteria": {name: asdict(score) for name, score in (self.criteria or {}).items()},

@@ -1,12 +1,13 @@
 """Mends: from what was measured of a joint, the move (3,) in mm (out, up, forward) that cures it, and its words."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import ROUND_HALF_UP, Decimal
 
 import numpy as np
 
 from rigkit.files.rubrics import Rubric
+from rigkit.measures.base import ASTRAY
 from rigkit.section import OUTSIDE
 
 WAYS = (("out", "in"), ("up", "down"), ("forward", "back"))
@@ -19,15 +20,17 @@ MARGIN = 0.9  # mm beyond the edge of what is allowed: three parts rounded to 1 
 
 @dataclass(frozen=True, eq=False)
 class Bend:
-    """The bend of a middle joint in mm: how far it lies along the fold, how far its middle of the flesh does, and
-    the least and most that are right; the unit directions of fold and side (3,) in (out, up, forward)."""
+    """The bend of a middle joint in mm: how far it lies along the fold and sideways of it, the length of its
+    neighbours' line and the share of it at which it stands; the least and most along and the most sideways that are
+    right; the unit directions of fold and side (3,) in (out, up, forward)."""
 
     along: float
-    centre: float
+    sideways: float
+    line: float
+    station: float
     least: float
     most: float
-    line: float
-    sideways: float
+    askew: float
     away: np.ndarray
     side: np.ndarray
 
@@ -36,73 +39,134 @@ class Bend:
         margin = min(margin, 0.49 * (self.most - self.least))
         return min(max(along, self.least + margin), self.most - margin)
 
+    def after(self, here: np.ndarray, root: np.ndarray, end: np.ndarray) -> "Bend":
+        """The bend after moves (3,) in mm of the joint and of its neighbours."""
+        shift = here - (1.0 - self.station) * root - self.station * end
+        return replace(self, along=self.along + float(shift @ self.away),
+                       sideways=self.sideways + float(shift @ self.side))  # fmt: skip
+
+    @property
+    def right(self) -> bool:
+        """Whether nothing is wrong with it."""
+        return self.least <= self.along <= self.most and abs(self.sideways) <= self.askew
+
 
 def parts(facts: Mapping, measure: str) -> np.ndarray:
     """The three parts (out, up, forward) of a measured arrow."""
     return np.array([facts[f"{measure}-{way}"] for way in ("out", "up", "forward")])
 
 
-def bend_of(facts: Mapping) -> Bend | None:
+def bend_limits(facts: Mapping, rubric: Rubric) -> tuple[float, float, float]:
+    """The least and most bend along the fold, and the most sideways, that are right, in mm.
+
+    Shares of the neighbours' line; but where the limb as modelled bends rightly, nothing that the joint's own ring
+    allows is a fault of its bend.
+    """
+    line, ring = facts["bend-line"], rubric["centring.allowed"] * facts.get("bend-own-radius", 0.0)
+    least, most, own = facts["bend-least"] * line, facts["bend-most"] * line, facts.get("bend-own", -np.inf)
+    if least <= own <= most:
+        least, most = min(least, own - ring), max(most, own + ring)
+    return least, most, max(rubric["bend.sideways_allowed"] * line, ring)
+
+
+def bend_of(facts: Mapping, rubric: Rubric) -> Bend | None:
     """The bend in mm from a joint's measurements, or None where it was not measured."""
     if "bend-line" not in facts:
         return None
-    line = facts["bend-line"]
-    centre = facts["bend"] - facts.get("offset-along-fold", 0.0)
-    return Bend(facts["bend"], centre, facts["bend-least"] * line, facts["bend-most"] * line, line,
-                facts["bend-sideways"], parts(facts, "bend-away"), parts(facts, "bend-side"))  # fmt: skip
+    return Bend(facts["bend"], facts["bend-sideways"], facts["bend-line"], facts["bend-station"],
+                *bend_limits(facts, rubric), parts(facts, "bend-away"), parts(facts, "bend-side"))  # fmt: skip
 
 
-def charged_offset(facts: Mapping) -> np.ndarray:
+def charged_offset(facts: Mapping, rubric: Rubric, bend_pays: bool = True) -> np.ndarray:
     """The offset (3,) in mm that centring is charged for.
 
     Outside the flesh: the whole. Inside, the ring stretches along the fold as far as the limb as modelled needs to
-    bend rightly; and a bend is paid once: where it is at fault, what its mend would take off the rest of the offset
-    along the fold is not charged.
+    bend rightly; and a bend is paid once: where it is at fault, and `bend_pays`, what its mend would take off the rest
+    of the offset along the fold is not charged, nor what the ring has room for beyond.
     """
     offset = parts(facts, "offset")
-    if facts["state"] == OUTSIDE or "offset-along-fold" not in facts:
+    if facts["state"] in (OUTSIDE, ASTRAY) or "offset-along-fold" not in facts:
         return offset
     along, stretch = facts["offset-along-fold"], facts["ring-stretch"]
     rest = along - min(max(along, min(stretch, 0.0)), max(stretch, 0.0))
-    bend = bend_of(facts)
+    bend = bend_of(facts, rubric) if bend_pays else None
     need = 0.0 if bend is None else bend.within(bend.along) - bend.along
     if need * rest < 0.0:
-        rest += float(np.sign(need)) * min(abs(need), abs(rest))
+        paid = abs(need) + rubric["centring.allowed"] * facts["radius"]
+        rest += float(np.sign(need)) * min(paid, abs(rest))
     return offset + (rest - along) * parts(facts, "fold-away")
 
 
-def place_move(facts: Mapping, rubric: Rubric, faults: frozenset[str], own: bool = False) -> np.ndarray:
-    """The move (3,) in mm, rounded, that cures the place of a joint. `faults` may hold "centre", "bend", "sideways".
+def home(facts: Mapping) -> np.ndarray:
+    """The move (3,) in mm to a joint's own place: its middle where it stands along the limb, or half-way down its
+    stretch where there is none; on a limb modelled too straight or too bent, as far beside it as it must bend."""
+    if "offset" not in facts:
+        return parts(facts, "home")
+    stretch = facts.get("ring-stretch", 0.0)
+    beside = (stretch + np.sign(stretch) * MARGIN) * parts(facts, "fold-away") if stretch else 0.0
+    return beside - parts(facts, "offset")
 
-    own: a neighbour has to move too, so the joint goes to its own middle, wherever the neighbours lie now.
-    """
-    bend = bend_of(facts)
+
+def bend_move(facts: Mapping, bend: Bend) -> np.ndarray:
+    """The smallest move (3,) in mm of a middle joint that mends its bend: along one body direction if that will do."""
     move = np.zeros(3)
-    room = rubric["centring.allowed"] * facts.get("radius", np.inf)
-    if "centre" in faults:
-        if own or bend is None or "offset-along-fold" not in facts:
-            stretch = facts.get("ring-stretch", 0.0)
-            move = -parts(facts, "offset")
-            if stretch:
-                move = move + (stretch + np.sign(stretch) * MARGIN) * parts(facts, "fold-away")
-        else:
-            away = parts(facts, "fold-away")
-            across = parts(facts, "offset") - facts["offset-along-fold"] * away
-            move = (bend.within(bend.centre, MARGIN) - bend.along) * away - across
-    elif bend is not None:
-        if "bend" in faults:
-            need = bend.within(bend.along, MARGIN) - bend.along
-            way = np.zeros(3)
-            axis = int(np.argmax(np.abs(bend.away)))
-            way[axis] = np.sign(bend.away[axis])
-            counts = float(way @ bend.away)
-            move = need / counts * way if counts > 0.7 else need * bend.away
-        if "sideways" in faults:
-            edge = max(rubric["bend.sideways_allowed"] * bend.line - MARGIN, 0.0)
-            move = move + (np.sign(bend.sideways) * edge - bend.sideways) * bend.side
+    if not bend.least <= bend.along <= bend.most:
+        need = bend.within(bend.along, MARGIN) - bend.along
+        way = np.zeros(3)
+        axis = int(np.argmax(np.abs(bend.away)))
+        way[axis] = np.sign(bend.away[axis])
+        counts = float(way @ bend.away)
+        move = need / counts * way if counts > 0.7 else need * bend.away
+    if abs(bend.sideways) > bend.askew:
+        edge = max(bend.askew - MARGIN, 0.5 * bend.askew)
+        move = move + (np.sign(bend.sideways) * edge - bend.sideways) * bend.side
+    return move
+
+
+def rounded(move: np.ndarray, facts: Mapping, rubric: Rubric) -> np.ndarray:
+    """A move as people read it: whole millimetres, tenths where a ring or a bend has room for a few only."""
+    room, bend = rubric["centring.allowed"] * facts.get("radius", np.inf), bend_of(facts, rubric)
     if bend is not None:
-        room = min(room, 0.5 * (bend.most - bend.least))
-    return np.array([half_up(part, 0 if room > 1.5 else 1) for part in move])
+        room = min(room, 0.5 * (bend.most - bend.least), bend.askew)
+    return np.array([half_up(part, 0 if room > 4.0 * MARGIN else 1) for part in move])
+
+
+def plan(faults: Mapping[str, frozenset[str]], table: Mapping[str, Mapping], rubric: Rubric) -> dict[str, dict]:
+    """For each role whose place is at fault the moves that mend it: {role: {role to move: move (3,) in mm}}.
+
+    faults: what is wrong with each role, of "centre" and "bend". A joint off centre goes to its own place. A bend that
+    this does not mend is mended by the smallest move of its joint, if that stays in its ring; else by its own place;
+    else its neighbours go to theirs, those first that help most, though each alone might pass.
+    """
+    moves = {role: home(table[role]) for role, wrong in faults.items() if "centre" in wrong}
+    told: dict[str, dict] = {role: {role: moves[role]} for role in moves}
+    still = np.zeros(3)
+    for role in (role for role, wrong in faults.items() if "bend" in wrong):
+        facts = table[role]
+        bend, ends = bend_of(facts, rubric), (facts["bend-from"], facts["bend-to"])
+        if bend is None:  # no line: all to their places
+            told[role] = {one: moves.setdefault(one, home(table[one])) for one in (role, *ends)}
+            continue
+
+        def now(bend=bend, places=(role, *ends)) -> Bend:
+            return bend.after(*(moves.get(one, still) for one in places))
+
+        if not now().right and role not in moves:
+            moves[role] = bend_move(facts, now())
+            if not _in_ring(facts, moves[role], rubric) or not now().right:
+                moves[role] = home(facts)
+        for end in sorted(ends, key=lambda end: end == ends[bend.station < 0.5]):
+            if not now().right and end not in moves and "offset" in table[end]:
+                moves[end] = home(table[end])
+        alone = bend.after(moves.get(role, still), still, still).right
+        told[role] = {one: moves[one] for one in (role, *(() if alone else ends)) if one in moves}
+    return told
+
+
+def _in_ring(facts: Mapping, move: np.ndarray, rubric: Rubric) -> bool:
+    if "offset" not in facts:
+        return True
+    return float(np.linalg.norm(parts(facts, "offset") + move)) <= rubric["centring.allowed"] * facts["radius"]
 
 
 def half_up(number: float, digits: int = 0) -> float:

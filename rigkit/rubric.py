@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 
 from rigkit.files.rubrics import CRITERIA, Rubric, read_finding_kinds, read_rubric
 from rigkit.measures.base import Measurement
-from rigkit.measures.structure import LIMB
-from rigkit.mends import half_up, parts
-from rigkit.rubric_place import UNTOLD, Charge, bend, centring, shares, station, too_far, with_mends
+from rigkit.mends import half_up
+from rigkit.rubric_place import UNTOLD, Charge, bend, centring, shares, station, with_mends
+from rigkit.rubric_structure import structure
 
 __all__ = ["Finding", "Judged", "Rubric", "Score", "judge", "read_rubric"]
 
@@ -25,7 +25,7 @@ class Score:
 
 @dataclass(frozen=True)
 class Finding:
-    """What the rubric charges for, in the contract's fields; `move` is the mend in mm (out, up, forward), if any."""
+    """What the rubric charges for, in the contract's fields; `moves` are its mend's: roles and mm (out, up, forward)."""
 
     finding: str
     joint: str
@@ -36,7 +36,12 @@ class Finding:
     cost: float
     message: str
     mend: str
-    move: tuple[float, float, float] | None = None
+    moves: tuple[tuple[str, tuple[float, float, float]], ...] = ()
+
+    @property
+    def move(self) -> tuple[float, float, float] | None:
+        """How far the finding's own joint has to move, mm, where that is (part of) the mend."""
+        return dict(self.moves).get(self.joint)
 
 
 @dataclass(frozen=True)
@@ -50,8 +55,8 @@ class Judged:
     notices: tuple[str, ...]
 
 
-def judge(measurements: Iterable[Measurement], rubric: Rubric) -> Judged:
-    """Judge a hand-in by its measurements alone.
+def judge(measurements: Iterable[Measurement], rubric: Rubric, unjudged: Iterable[str] = ()) -> Judged:
+    """Judge a hand-in by its measurements alone; `unjudged` are criteria that cannot be judged from its file.
 
     mark = 100 x sum(weight x score) / sum(weight) over the judged criteria, then caps, rounded half up to 0.1.
     """
@@ -62,17 +67,23 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric) -> Judged:
     scores: dict[str, float | None] = dict.fromkeys(CRITERIA)
     charges: list[Charge] = []
     notices: list[str] = []
-    scores["structure"], some = _structure(table, rubric, notices)
+    scores["structure"], some = structure(table, rubric, notices)
     charges += some
-    for criterion, one_joint in (("centring", centring), ("fold", station), ("bend", bend), ("names", _names)):
-        off = {one.joint for one in charges if one.finding in ("off-centre", "outside-flesh")}
-        more = (off,) if one_joint is bend else ()
-        rows = {role: one_joint(role, facts, rubric, *more) for role, facts in found.items()}
-        part = shares({role: found[role] for role, (score, _) in rows.items() if score is not None})
-        if part:
-            scores[criterion] = sum(share * (rows[role][0] or 0.0) for role, share in part.items())
-            charges += [replace(one, loss=one.loss * part[role]) for role in part for one in rows[role][1]]
-    notices += sorted({facts["names-alike"] for facts in found.values() if "names-alike" in facts})
+    rows = {name: {role: judged(role, facts, rubric) for role, facts in found.items()}
+            for name, judged in (("centring", centring), ("fold", station), ("names", _names))}  # fmt: skip
+    off = {role for role, (_, some) in rows["centring"].items() if some}
+    rows["bend"] = {role: bend(role, facts, rubric, off) for role, facts in found.items()}
+    part = {name: shares({role: found[role] for role, (score, _) in judged.items() if score is not None})
+            for name, judged in rows.items()}  # fmt: skip
+    _pay_once(rows, part, found, rubric)
+    for name in ("centring", "fold", "bend", "names"):
+        if part[name]:
+            scores[name] = sum(share * (rows[name][role][0] or 0.0) for role, share in part[name].items())
+            charges += [replace(one, loss=one.loss * share) for role, share in part[name].items()
+                        for one in rows[name][role][1]]  # fmt: skip
+    scores |= dict.fromkeys(unjudged)
+    if "names" not in unjudged:
+        notices += sorted({facts["names-alike"] for facts in found.values() if "names-alike" in facts})
     for role, facts in found.items():
         if "offset" not in facts and facts.get("state") in UNTOLD:
             notices.append(f"{UNTOLD[facts['state']]} where the {role} lies, so its middle cannot be told.")
@@ -98,6 +109,26 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric) -> Judged:
     return Judged(capped, criteria, tuple(caps), findings, tuple(notices))
 
 
+def _pay_once(rows: dict, part: dict, found: Mapping[str, Mapping], rubric: Rubric) -> None:
+    """A place that spoils the bend as well is paid for once, by the dearer of the two: what centring would take alone,
+    or what it takes beside the bend and the bend together. So no step towards a joint's place ever costs anything."""
+    for role, share in part["bend"].items():
+        worth, bends = rubric.weights["bend"] * share, rows["bend"][role]
+        if not bends[1] or role not in part["centring"]:
+            continue
+        beside, alone = rows["centring"][role], centring(role, found[role], rubric, bend_pays=False)
+        centred = rubric.weights["centring"] * part["centring"][role]
+        lost = centred * ((beside[0] or 0.0) - (alone[0] or 0.0))
+        if lost <= worth * (1.0 - (bends[0] or 0.0)):
+            continue
+        if lost > worth:  # more than the bend can take
+            rows["centring"][role], rows["bend"][role] = alone, (1.0, [])
+            continue
+        first, *others = bends[1]
+        more = lost / worth - (1.0 - (bends[0] or 0.0))
+        rows["bend"][role] = (1.0 - lost / worth, [replace(first, loss=first.loss + more), *others])
+
+
 def _share_found(table: Mapping[str, Mapping]) -> float:
     """The share of required joints that are there."""
     required = [facts["found"] == "yes" for facts in table.values() if facts.get("need") == "required"]
@@ -107,17 +138,13 @@ def _share_found(table: Mapping[str, Mapping]) -> float:
 def _in_order(findings: list[Finding], limits: Mapping[str, float], table: Mapping) -> tuple[Finding, ...]:
     """What caps first, the lowest cap first; then the dearest first; then as the exercise orders its joints. A move
     that mends several findings of a joint is told as the same one after the first."""
-    roles = [joint for joint, facts in table.items() if "need" in facts]
-    findings = sorted(
-        findings,
-        key=lambda one: (limits.get(one.finding, 101.0), -one.cost,
-                         roles.index(one.joint) if one.joint in roles else len(roles), one.joint),
-    )  # fmt: skip
+    place = {joint: number for number, joint in enumerate(j for j, facts in table.items() if "need" in facts)}
+    findings.sort(key=lambda one: (limits.get(one.finding, 101.0), -one.cost, place.get(one.joint, 999), one.joint))
     told: set[tuple] = set()
     for i, one in enumerate(findings):
-        if (one.joint, one.move) in told and one.move is not None:
+        if one.moves and set(one.moves) <= told:
             findings[i] = replace(one, mend=one.mend.removesuffix(".") + ", only once: the same move mends this.")
-        told.add((one.joint, one.move))
+        told |= set(one.moves)
     return tuple(findings)
 
 
@@ -131,96 +158,8 @@ def _finding(charge: Charge, criteria: Mapping[str, Score], whole: float) -> Fin
     told, allowed = (value if isinstance(value, str) else round(value, DIGITS) + 0.0
                      for value in (charge.measured, charge.allowed))  # fmt: skip
     unit = "text" if isinstance(told, str) else kind.unit
-    return Finding(
-        charge.finding, charge.joint, kind.criterion, told, allowed, unit, cost,
-        charge.message, charge.mend, charge.move,
-    )  # fmt: skip
-
-
-def _structure(table: Mapping[str, Mapping], rubric: Rubric, notices: list[str]) -> tuple[float, list[Charge]]:
-    asked = {role: facts for role, facts in table.items() if "need" in facts}
-    if LIMB in table:
-        return 0.0, [_elsewhere(table[LIMB])]
-    counted = [role for role, facts in asked.items() if facts["found"] == "yes" or facts["need"] == "required"]
-    charges = []
-    for role in counted:
-        facts = asked[role]
-        name, above = facts.get("name-asked"), facts["parent-asked"]
-        if facts["found"] == "no":
-            where = "" if above == "none" else f", below the {above}"
-            charges.append(Charge("joint-missing", role, 1.0 / len(counted), "none", "one joint",
-                                  f"There is no joint for the {role}.",
-                                  f"Add a joint for the {role}{where}, and name it {name}."))  # fmt: skip
-            continue
-        if facts["parent"] != above:
-            hangs = "on no other joint" if facts["parent"] == "none" else f"on the {facts['parent']}"
-            should = "it should be the topmost of the limb" if above == "none" else f"it should hang on the {above}"
-            mend = f"Take the {role} off its parent." if above == "none" else f"Make the {above} the {role}'s parent."
-            charges.append(Charge("wrong-parent", role, (1.0 - rubric["structure.wrong_parent"]) / len(counted),
-                                  facts["parent"], above, f"The {role} hangs {hangs}; {should}.", mend))  # fmt: skip
-        gap, least = facts.get("parent-distance", float("inf")), rubric["structure.coincide_mm"]
-        if gap < least:  # two joints in one place are as good as one
-            charges.append(Charge("joints-coincide", role, 1.0 / len(counted), gap, least,
-                                  f"The {role} and the {above} lie in one place, with no bone between them.",
-                                  f"Move the {role} and the {above} apart, each to its own place."))  # fmt: skip
-    charges += _extras(table, asked, rubric, notices)
-    loss = sum(charge.loss for charge in charges)
-    if loss > 1.0:
-        charges = [replace(charge, loss=charge.loss / loss) for charge in charges]
-    return max(1.0 - loss, 0.0), charges
-
-
-def _elsewhere(facts: Mapping) -> Charge:
-    """No asked joint was found though joints are there: one finding for all."""
-    far = facts["distance"]
-    about = f"{half_up(far / 1000, 0):g} m" if far >= 10000 else f"{half_up(far, -1):g} mm"
-    other = {facts["side"], facts["side-asked"]} == {"left", "right"}
-    side = f"on the character's {facts['side']} side, " if other else ""
-    return Charge("limb-elsewhere", LIMB, 1.0, far, 0.0,
-                  f"None of the joints asked for was found: the joints lie {side}about {about} from this limb "
-                  f"({too_far(parts(facts, 'away'))}).",
-                  "Check the side, the axes and the units of the export, and export it again.")  # fmt: skip
-
-
-def _extras(table: Mapping[str, Mapping], asked: Mapping, rubric: Rubric, notices: list[str]) -> list[Charge]:
-    """Joints that were not asked for: a finding where they do harm in the limb's own chain, else a notice for all."""
-    names = {facts["name"]: role for role, facts in asked.items() if "name" in facts}
-    twins, strays, spared = [], [], []
-    for label, facts in table.items():
-        if facts.get("extra", "ignored") == "ignored":
-            continue
-        near = facts.get("nearest-distance", float("inf")) <= rubric["structure.doubled_mm"]
-        twin = names.get(facts["extra-name"], facts.get("nearest") if near else None)
-        if facts["extra"] == "outside":
-            spared.append(label)
-        elif twin is not None:
-            twins.append((label, f"{'lies in the same place' if near else 'has the same name'} as the {twin}"))
-        elif facts["extra"] == "below" or facts.get("off-bone", 0.0) <= rubric["structure.beside_bone"]:
-            spared.append(label)
-        else:
-            strays.append((label, f"was not asked for and lies {facts['extra']} the asked ones"))
-    if spared:
-        notices.append(f"Joints that were not asked for and do no harm: {_listed(spared, 6)}.")
-    charges = []
-    for kind, found, many, measured in (
-        ("joint-doubled", twins, "are there twice", "two joints"),
-        ("joint-extra", strays, "were not asked for", "one joint too many"),
-    ):
-        loss = rubric["structure.extra"] * len(found)
-        if len(found) == 1:
-            ((label, why),) = found
-            charges.append(Charge(kind, label, loss, measured, "one joint" if found is twins else "none",
-                                  f"The joint {label} {why}.", f"Take out the joint {label}."))  # fmt: skip
-        elif found:
-            charges.append(Charge(kind, LIMB, loss, f"{len(found)} joints too many", "none",
-                                  f"{len(found)} joints {many}: {_listed([label for label, _ in found], 3)}.",
-                                  "Take them out."))  # fmt: skip
-    return charges
-
-
-def _listed(labels: list[str], most: int) -> str:
-    labels = sorted(labels)
-    return ", ".join(labels[:most]) + (f" and {len(labels) - most} more" if len(labels) > most else "")
+    return Finding(charge.finding, charge.joint, kind.criterion, told, allowed, unit, cost, charge.message,
+                   charge.mend, charge.moves)  # fmt: skip
 
 
 # problems of a name that cost of their own; every other one is a matter of style

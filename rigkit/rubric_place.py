@@ -9,6 +9,7 @@ from rigkit import mends
 from rigkit.centre import OVERLAPS
 from rigkit.files.rubrics import Rubric
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
+from rigkit.measures.base import ASTRAY
 from rigkit.mends import SIDES, apart, bend_of, half_up, main_way, millimetres, parts, way_words
 from rigkit.section import NOTHING, OPEN, OUTSIDE
 
@@ -30,7 +31,8 @@ class Charge:
     allowed: float | str
     message: str
     mend: str
-    move: tuple[float, float, float] | None = None
+    moves: tuple[tuple[str, tuple[float, float, float]], ...] = ()
+    """Roles and how far each has to move, in mm (out, up, forward)."""
 
 
 OPTIONAL = 0.2
@@ -55,25 +57,24 @@ def falling(value: float, allowed: float, failing: float) -> float:
     return min(max((failing - value) / (failing - allowed), 0.0), 1.0)
 
 
-def centring(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, list[Charge]]:
-    """Score and charge for centring; None where no middle can be told."""
+def centring(role: str, facts: Mapping, rubric: Rubric, bend_pays: bool = True) -> tuple[float | None, list[Charge]]:
+    """Score and charge for centring; None where no middle can be told. bend_pays: without what a bend at fault pays."""
     if facts.get("state") == NOTHING:
         return 0.0, [Charge("outside-flesh", role, 1.0, "no flesh", "in the flesh",
-                            f"Where the {role} lies the limb has no flesh at all.",
-                            f"Move the {role} into the limb.")]  # fmt: skip
+                            f"Where the {role} lies the limb has no flesh at all.", "")]  # fmt: skip
     if "offset" not in facts:
         return None, []
-    charged, radius = mends.charged_offset(facts), facts["radius"]
+    charged, radius = mends.charged_offset(facts, rubric, bend_pays), facts["radius"]
     size = float(np.linalg.norm(charged))
     score = falling(size / radius, rubric["centring.allowed"], rubric["centring.failing"])
-    outside = facts["state"] == OUTSIDE
+    outside = facts["state"] in (OUTSIDE, ASTRAY)
     if score == 1.0 and not outside:
         return score, []
     allowed = rubric["centring.allowed"] * radius
     middle = "middle of its region" if facts["place"] == "region" else "middle of the flesh"
     whole = facts["offset"]
     counts, lies, up_to = apart(size, whole, allowed) if whole > size + 1.0 else apart(size, size, allowed)
-    air = "outside the flesh, " if outside else ""
+    air = {OUTSIDE: "outside the flesh, ", ASTRAY: "in the flesh of another part, "}.get(facts["state"], "")
     message = f"The {role} lies {air}{lies} from the {middle} ({too_far(charged)}); "
     if counts != lies:  # the rest is paid for as a bend
         message += f"{counts} of that counts here, the rest as its bend; "
@@ -107,18 +108,16 @@ def station(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, li
     message = f"The {role} lies {millimetres(size)} too far {'up' if up_the_limb else 'down'} the limb, {place}."
     mend = f"Slide the {role} {'down' if up_the_limb else 'up'} along the limb: {way_words(move)}."
     return score, [Charge(kind, role, 1.0 - score, size, allowed * size / facts["station-radius"], message,
-                          mend, tuple(move.tolist()))]  # fmt: skip
+                          mend, ((role, tuple(move.tolist())),))]  # fmt: skip
 
 
 def bend(role: str, facts: Mapping, rubric: Rubric, off: Collection[str] = ()) -> tuple[float | None, list[Charge]]:
     """Score and charges for the rest bend; None where it is not asked or cannot be told. off: roles off centre; where
     a neighbour is and this joint is not, the neighbour pays for what lies sideways."""
-    found = bend_of(facts)
+    found = bend_of(facts, rubric)
     if found is None and facts.get("bend-verdict") == "no line":
-        ends = f"the {facts['bend-from']} and the {facts['bend-to']}"
         message = f"There is no line from {facts['bend-from']} to {facts['bend-to']} that the {role} could lie off."
-        mend = f"Move {ends} to their places first, then look at the {role} again."
-        return 0.0, [Charge("too-straight", role, 1.0, 0.0, "a line", message, mend)]
+        return 0.0, [Charge("too-straight", role, 1.0, 0.0, "a line", message, "")]
     if found is None:
         return None, []
     along = found.along
@@ -139,14 +138,14 @@ def bend(role: str, facts: Mapping, rubric: Rubric, off: Collection[str] = ()) -
         own = facts.get("offset-radius", 0.0) > rubric["centring.allowed"]
         words = _bend_words(role, facts, found, kind, [] if own else blamed)
         charges.append(Charge(kind, role, 1.0 - score, along, limit, words, ""))
-    allowed = rubric["bend.sideways_allowed"]
-    side = 1.0 if blamed else falling(abs(facts["bend-sideways-share"]), allowed, rubric["bend.sideways_failing"])
+    failing = found.askew * rubric["bend.sideways_failing"] / rubric["bend.sideways_allowed"]
+    side = 1.0 if blamed else falling(abs(found.sideways), found.askew, failing)
     if side < 1.0 and score > 0.0:  # a limb that folds the wrong way is not charged for its plane as well
         way = main_way(np.sign(found.sideways) * found.side)
-        lies, up_to = apart(found.sideways, allowed * found.line)
+        lies, up_to = apart(found.sideways, found.askew)
         message = f"The {role} lies {lies} too far {way} to fold in its plane; up to {up_to} is right."
         charges.append(
-            Charge("bend-sideways", role, score * (1.0 - side), abs(found.sideways), allowed * found.line, message, "")
+            Charge("bend-sideways", role, score * (1.0 - side), abs(found.sideways), found.askew, message, "")
         )
     return score * side, charges
 
@@ -169,42 +168,27 @@ def _bend_words(role: str, facts: Mapping, found: mends.Bend, kind: str, blamed:
     }[kind]
 
 
-KINDS = {"off-centre": "centre", "outside-flesh": "centre", "bend-sideways": "sideways", "bends-wrong-way": "bend",
-         "too-straight": "bend", "bend-slight": "bend", "bend-much": "bend"}  # fmt: skip
+CENTRE = ("off-centre", "outside-flesh", "joints-coincide")
+BEND = ("bends-wrong-way", "too-straight", "bend-slight", "bend-much", "bend-sideways")
 
 
 def with_mends(charges: list[Charge], table: Mapping[str, Mapping], rubric: Rubric) -> list[Charge]:
-    """The same charges with one move for all that is wrong with a joint's place.
-
-    A joint whose neighbours are off their places too goes to its own middle; where that alone would not cure its
-    bend, the neighbours are mended first.
-    """
-    astray = [kind for kind, fault in KINDS.items() if fault == "centre"] + ["off-station", "elsewhere"]
-    off = {one.joint for one in charges if one.finding in astray}
+    """The same charges with the moves that mend what is wrong with a joint's place, in words too."""
+    faults: dict[str, set[str]] = {}
+    for charge in charges:
+        if charge.finding in CENTRE + BEND:
+            faults.setdefault(charge.joint, set()).add("centre" if charge.finding in CENTRE else "bend")
+    roles = [role for role in table if role in faults]
+    told = mends.plan({role: frozenset(faults[role]) for role in roles}, table, rubric)
     done = []
     for charge in charges:
-        if charge.mend or charge.finding not in KINDS:
+        role = charge.joint
+        if charge.finding not in CENTRE + BEND:
             done.append(charge)
             continue
-        facts, role, kind = table[charge.joint], charge.joint, KINDS[charge.finding]
-        faults = {KINDS[one.finding] for one in charges if one.joint == role and one.finding in KINDS}
-        first = [facts[end] for end in ("bend-from", "bend-to") if facts.get(end) in off]
-        if first and facts.get("offset-radius", 0.0) > rubric["centring.allowed"]:
-            faults.add("centre")
-        move = mends.place_move(facts, rubric, frozenset(faults), own=bool(first))
-        if first and (("centre" not in faults) or not _cured(kind, facts, move, rubric)):
-            mend = f"Mend the {' and the '.join(first)} first, then look at the {role} again."
-            done.append(replace(charge, mend=mend))
-        else:
-            done.append(replace(charge, mend=f"Move the {role} {way_words(move)}.", move=tuple(move.tolist())))
+        moves = {role: told[role][role]} if charge.finding in CENTRE else told[role]
+        moves = {one: mends.rounded(move, table[one], rubric) for one, move in moves.items()}
+        words = [f"Move the {one} {way_words(move)}." for one, move in moves.items() if np.any(move)]
+        done.append(replace(charge, mend=" ".join(words) or "What mends its neighbours mends this too.",
+                            moves=tuple((one, tuple(move.tolist())) for one, move in moves.items())))  # fmt: skip
     return done
-
-
-def _cured(kind: str, facts: Mapping, move: np.ndarray, rubric: Rubric) -> bool:
-    """Whether a move (3,) in mm of this joint alone cures a fault of that kind."""
-    found = bend_of(facts)
-    if kind == "centre" or found is None:
-        return True
-    if kind == "sideways":
-        return abs(found.sideways + float(move @ found.side)) <= rubric["bend.sideways_allowed"] * found.line
-    return found.least <= found.along + float(move @ found.away) <= found.most

@@ -21,7 +21,7 @@ def measure_all(layout: Layout, exercise: Exercise) -> tuple[Measurement, ...]:
     where = {joint.role: placed(exercise, joint, places[joint.role]) for joint in found}
     rows = structure.measure(skeleton, exercise, matched, {role: one.radius for role, one in where.items()})
     for joint in found:
-        rows += centring.measure(joint, where[joint.role], exercise)
+        rows += centring.measure(joint, where[joint.role], places[joint.role], exercise)
         rows += fold.measure(joint, where[joint.role], exercise)
         rows += bend.measure(joint, places, exercise)
     rows += names.measure({joint.role: skeleton.names[matched.joints[joint.role]] for joint in found}, exercise)

@@ -1,15 +1,22 @@
 """Measurements: one number with a unit, or one word, for one joint; no opinion. Lengths in mm, for people."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from types import MappingProxyType
 
 import numpy as np
 
 from rigkit.centre import flesh_at
 from rigkit.files.exercise import AskedJoint, Exercise
+from rigkit.kinematics import rest_bend
+from rigkit.require import RigError
 from rigkit.section import INSIDE, OPEN, OUTSIDE
 from rigkit.sight import line_of_sight
 
 UNITS = ("mm", "radius", "share", "deg", "text")
+ASTRAY = "in other flesh"
+"""Of a joint that lies in the flesh of another part: in the next finger, in the other leg."""
 DIGITS = 6  # of mm, shares and degrees: far under what a float32 mesh can tell, and the same on every machine
 
 
@@ -65,12 +72,40 @@ def placed(exercise: Exercise, asked: AskedJoint, point: np.ndarray) -> Placed:
     start, end = asked.stretch
     station = float((point - start) @ asked.plane / ((end - start) @ asked.plane))
     beyond = (station - min(max(station, 0.0), 1.0)) * (end - start)
-    inside = point - beyond
-    here = flesh_at(exercise.mesh, inside, asked.plane, trusted=True)
-    return Placed(beyond, here.offset, here.radius, here.state)
+    inside, axis = point - beyond, start + min(max(station, 0.0), 1.0) * (end - start)
+    here = flesh_at(exercise.mesh, axis, asked.plane, trusted=True)  # the limb's own flesh, not a neighbouring finger's
+    if here.offset is None or here.loop is None:
+        return Placed(beyond, None, here.radius, here.state)
+    state = here.state if here.loop.holds(inside) else OUTSIDE
+    if state == OUTSIDE and flesh_at(exercise.mesh, inside, asked.plane, trusted=True).state == INSIDE:
+        state = ASTRAY
+    return Placed(beyond, inside - here.loop.centroid, here.radius, state)
 
 
-def own_middle(exercise: Exercise, asked: AskedJoint) -> np.ndarray:
-    """The middle (3,) of the flesh half-way down a joint's stretch, or of its region: from the exercise alone."""
-    offset = placed(exercise, asked, asked.middle).offset
-    return asked.middle if offset is None else asked.middle - offset
+@dataclass(frozen=True, eq=False)
+class Own:
+    """What the exercise alone says of a joint: its `middle` (3,), of the flesh half-way down its stretch or of its
+    region; the local `radius` there, metres (None where it cannot be told); for a joint that folds, how far it lies
+    off its neighbours' line along the fold when all are in their middles, `bend`, and that line's length, `line`."""
+
+    middle: np.ndarray
+    radius: float | None
+    bend: float | None = None
+    line: float = 0.0
+
+
+@lru_cache(maxsize=8)
+def own(exercise: Exercise) -> Mapping[str, Own]:
+    """Every joint's own place by role; no hand-in goes in."""
+    there = {asked.role: placed(exercise, asked, asked.middle) for asked in exercise.joints}
+    places = {asked.role: Own(asked.middle - (there[asked.role].offset if there[asked.role].offset is not None else 0),
+                              there[asked.role].radius) for asked in exercise.joints}  # fmt: skip
+    for asked in exercise.joints:
+        if (fold := asked.fold) is not None:
+            root, middle, end = (places[role].middle for role in (fold.between[0], asked.role, fold.between[1]))
+            try:
+                bend = rest_bend(root, middle, end, fold.away, fold.straight)
+            except RigError:  # two middles coincide, or their line runs along the fold direction
+                continue
+            places[asked.role] = replace(places[asked.role], bend=bend.along, line=bend.line)
+    return MappingProxyType(places)

@@ -4,7 +4,7 @@ import numpy as np
 
 from rigkit.files.exercise import AskedJoint, Exercise
 from rigkit.kinematics import rest_bend
-from rigkit.measures.base import Measurement, measured, three
+from rigkit.measures.base import Measurement, measured, own, three
 from rigkit.require import RigError
 from rigkit.vectors import along_and_across, unit
 
@@ -39,6 +39,17 @@ def measure(asked: AskedJoint, places: dict[str, np.ndarray], exercise: Exercise
         measured(role, "bend-most", fold.most, "share"),
         measured(role, "bend-from", fold.between[0], "text"),
         measured(role, "bend-to", fold.between[1], "text"),
+        *_own_bend(role, exercise),
+        measured(role, "bend-station", float((places[role] - root) @ line) / bend.line, "share"),
         *three(role, "bend-away", away, exercise, "share"),
         *three(role, "bend-side", np.cross(line, away), exercise, "share"),
     ]
+
+
+def _own_bend(role: str, exercise: Exercise) -> list[Measurement]:
+    """How far the joint's own middle lies off its neighbours' own line, and the local radius there: from the exercise."""
+    here = own(exercise)[role]
+    if here.bend is None or here.radius is None:
+        return []
+    return [measured(role, "bend-own", 1000 * here.bend, "mm"),
+            measured(role, "bend-own-radius", 1000 * here.radius, "mm")]  # fmt: skip

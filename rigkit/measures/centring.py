@@ -1,26 +1,23 @@
 """Centring: how far a joint (3,) lies from the middle of the flesh, or of its region, and which way."""
 
-from functools import lru_cache
-
 import numpy as np
 
 from rigkit.files.exercise import AskedJoint, Exercise
-from rigkit.kinematics import rest_bend
-from rigkit.measures.base import Measurement, Placed, measured, own_middle, three
-from rigkit.require import RigError
+from rigkit.measures.base import Measurement, Placed, measured, own, three
 from rigkit.vectors import along_and_across, unit
 
 
-def measure(asked: AskedJoint, where: Placed, exercise: Exercise) -> list[Measurement]:
+def measure(asked: AskedJoint, where: Placed, point: np.ndarray, exercise: Exercise) -> list[Measurement]:
     """offset in mm and in local radii; its parts out, up, forward, along the fold and across it; radius; state;
     ring-stretch, how far along the fold from the middle the limb as modelled bends rightly.
 
-    Where no middle can be told (no flesh, an open mesh) there is the state alone.
+    Where no middle can be told (no flesh, an open mesh) there is the state, and home, the way from the joint (3,) to
+    the middle half-way down its stretch.
     """
     role = asked.role
     rows = [measured(role, "place", asked.place, "text"), measured(role, "state", where.state, "text")]
     if where.offset is None or where.radius is None:
-        return rows
+        return [*rows, *three(role, "home", own(exercise)[role].middle - point, exercise)]
     size = float(np.linalg.norm(where.offset))
     rows += [
         measured(role, "offset", 1000 * size, "mm"),
@@ -42,16 +39,10 @@ def measure(asked: AskedJoint, where: Placed, exercise: Exercise) -> list[Measur
     return rows
 
 
-@lru_cache(maxsize=8)
 def ring_stretch(exercise: Exercise, role: str) -> float:
     """Metres along the fold from a joint's own middle to the nearest place where the limb bends rightly, its
     neighbours at their own middles: 0 but on a limb modelled too straight or too bent. No hand-in goes in."""
-    fold = exercise.asked(role).fold
-    if fold is None:
+    fold, here = exercise.asked(role).fold, own(exercise)[role]
+    if fold is None or here.bend is None:
         return 0.0
-    root, middle, end = (own_middle(exercise, exercise.asked(one)) for one in (fold.between[0], role, fold.between[1]))
-    try:
-        bend = rest_bend(root, middle, end, fold.away, fold.straight)
-    except RigError:
-        return 0.0
-    return min(max(bend.along, fold.least * bend.line), fold.most * bend.line) - bend.along
+    return min(max(here.bend, fold.least * here.line), fold.most * here.line) - here.bend

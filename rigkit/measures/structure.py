@@ -6,7 +6,7 @@ import numpy as np
 
 from rigkit.files.exercise import Exercise
 from rigkit.matching import Match
-from rigkit.measures.base import Measurement, measured, three
+from rigkit.measures.base import Measurement, measured, own, three
 from rigkit.skeleton import Skeleton
 from rigkit.vectors import length
 
@@ -37,6 +37,7 @@ def measure(
         if not found:
             name = exercise.naming.name_for(joint.role, exercise.side_of(joint.role))
             rows.append(measured(joint.role, "name-asked", name, "text"))
+            rows += _anchored(joint.role, above, matched, exercise)
     lines = {i: _line_above(skeleton, i) for i in roles}
     for number in matched.others:
         label = skeleton.names[number] or f"joint {number}"
@@ -47,6 +48,17 @@ def measure(
     if not roles and strays:
         rows += _limb(skeleton.positions[strays], exercise)
     return rows
+
+
+def _anchored(role: str, above: str, matched: Match, exercise: Exercise) -> list[Measurement]:
+    """Where a missing joint belongs, from where a joint belongs that is there: the one above it, else one below."""
+    below = [joint.role for joint in exercise.joints if joint.parent == role and joint.role in matched.joints]
+    hangs = [measured(role, "carries", " and the ".join(below), "text")] if below else []
+    anchor = next((one for one in (above, *below) if one in matched.joints), None)
+    if anchor is None:
+        return hangs
+    arrow = own(exercise)[role].middle - own(exercise)[anchor].middle
+    return [*hangs, measured(role, "anchor", anchor, "text"), *three(role, "from-anchor", arrow, exercise)]
 
 
 def _limb(places: np.ndarray, exercise: Exercise) -> list[Measurement]:

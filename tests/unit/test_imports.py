@@ -15,7 +15,7 @@ ORDER = [
     ["tolerance"], ["require"], ["vectors"], ["frames"], ["surface_index"], ["mesh"], ["section"], ["sight"], ["centre"],
     ["skeleton"], ["changes"], ["edits"], ["two_bone"], ["kinematics"], ["solvers"], ["flip"], ["twist"], ["axes"], ["skin"], ["mirror_axes"], ["middle"], ["loops"], ["heat"], ["bulk"],
     ["tables"], ["anatomy"], ["namewords"], ["naming"], ["mirror"], ["limbs"], ["files"], ["make_exercise"],
-    ["matching"], ["measures"], ["mends"], ["rubric_place"], ["rubric"], ["marking"], ["outline"], ["picture"], ["plates"], ["slices"],
+    ["matching"], ["measures"], ["mends"], ["rubric_place"], ["rubric_structure"], ["rubric"], ["marking"], ["outline"], ["picture"], ["plates"], ["slices"],
     ["report"], ["classroom"], ["work"], ["openings"], ["bench_parts"], ["bench_words"], ["bench_hints"], ["bench_plates"], ["stills"],
     ["bench_controls"], ["bench"], ["told"], ["set_up"], ["lesson"], ["__main__"],
 ]  # fmt: skip
