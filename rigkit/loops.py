@@ -64,6 +64,8 @@ def bend_loops(mesh: Mesh, parent: np.ndarray, joint: np.ndarray, child: np.ndar
     if np.count_nonzero(counts) < STEPS / 2:
         return BendLoops(CANNOT_TELL, None, 0.0, 0.0)
     spacing = np.divide(covers @ spans, counts, out=np.full(STEPS, np.nan), where=counts > 0)
+    beside = (spacing[:-2] + spacing[2:]) / 2.0  # all edges end at a ring that lies flat at a station
+    spacing[1:-1] = np.where(counts[1:-1] > 0, spacing[1:-1], beside)
     below = stations > 0
     wide = [float(np.nanquantile(spacing[half], USUAL)) if counts[half].any() else np.nan for half in (~below, below)]
     if np.isnan(wide).any():
@@ -104,9 +106,27 @@ def _edges_along(mesh, parent, joint, child, upper, lower) -> tuple[np.ndarray, 
     size = np.linalg.norm(arrows, axis=1)
     bones = np.array([[parent, joint], [joint, child]])
     near = np.flatnonzero((spans >= ALONG * size) & (size > 0))
-    # Only the flesh of these two bones: within twice the distance that its middle half keeps from them.
-    far = distance_to_bones(joint + middles[near], bones).min(axis=1)
-    own = np.abs(stations[near]) <= WINDOW * np.linalg.norm(bones[:, 1] - bones[:, 0], axis=1).min()
-    reach = 2.0 * float(np.median(np.sort(far[own])[: max(1, own.sum() // 2)])) if own.any() else 0.0
-    kept = near[far <= reach]
+    # Only the flesh of these two bones: within twice the distance that its middle half keeps from them, and in one
+    # piece with what lies nearest to the joint; a neighbouring finger hangs together with it only farther off.
+    far = distance_to_bones(joint + middles, bones).min(axis=1)
+    above, below = WINDOW * np.linalg.norm(bones[:, 1] - bones[:, 0], axis=1)
+    own = near[np.abs(stations[near]) <= min(above, below)]
+    reach = 2.0 * float(np.median(np.sort(far[own])[: max(1, len(own) // 2)])) if len(own) else 0.0
+    seen = np.flatnonzero((far <= reach) & (stations >= -above) & (stations <= below))
+    if not len(seen):
+        return np.zeros(0), np.zeros(0)
+    piece = pieces(ends[seen], len(mesh.vertices))[ends[seen, 0]]
+    kept = seen[(piece == piece[np.argmin(np.sum(middles[seen] ** 2, axis=1))]) & np.isin(seen, near)]
     return stations[kept], spans[kept]
+
+
+def pieces(edges: np.ndarray, count: int) -> np.ndarray:
+    """Which of `count` vertices hang together by edges (e, 2): for each the lowest number in its piece, (count,)."""
+    lowest = np.arange(count)
+    while True:
+        before = lowest.copy()
+        np.minimum.at(lowest, edges[:, 0], before[edges[:, 1]])
+        np.minimum.at(lowest, edges[:, 1], before[edges[:, 0]])
+        lowest = lowest[lowest]
+        if (lowest == before).all():
+            return lowest

@@ -1,6 +1,7 @@
 """A sheet with every kind of practice limb, to be looked at: `python -m tests.contact_sheet OUT.png [SEED ...]`.
 
-Shaded triangles and true joints, from the front, from the character's left, and turned; one row a kind and seed.
+Shaded triangles and true joints, from the front, from the character's left, turned, and its end from near by; one row a
+kind and seed.
 """
 
 import sys
@@ -19,6 +20,7 @@ VIEWS = {
     "its left": np.array([[0, 0, -1.0], [0, 1, 0], [1, 0, 0]]),
     "turned": np.array([[0.8, 0, -0.6], [-0.21, 0.94, -0.28], [0.564, 0.35, 0.752]]),
 }
+NEAR = 0.13  # metres
 LIGHT = np.array([-0.4, 0.6, 0.7]) / np.sqrt(1.01)
 
 
@@ -47,14 +49,19 @@ def draw(axes, limb: PracticeLimb, eye_from_world: np.ndarray) -> None:
 def sheet(path: Path, seeds: list[int], kinds: list[str]) -> None:
     """Write the sheet as PNG."""
     rows = [(kind, seed) for kind in kinds for seed in seeds]
-    figure = Figure(figsize=(4.2 * len(VIEWS), 4.2 * len(rows)), facecolor="#FBF8F3")
+    columns = len(VIEWS) + 1
+    figure = Figure(figsize=(4.2 * columns, 4.2 * len(rows)), facecolor="#FBF8F3")
     FigureCanvasAgg(figure)
     for row, (kind, seed) in enumerate(rows):
         limb = practice_limb(kind, seed)
         for column, (view, eye_from_world) in enumerate(VIEWS.items()):
-            axes = figure.add_subplot(len(rows), len(VIEWS), row * len(VIEWS) + column + 1)
+            axes = figure.add_subplot(len(rows), columns, row * columns + column + 1)
             draw(axes, limb, eye_from_world)
             axes.set_title(f"{kind}, seed {seed}, {view}", fontsize=9)
+        axes = figure.add_subplot(len(rows), columns, (row + 1) * columns)
+        draw(axes, limb, VIEWS["turned"])
+        x, y = (VIEWS["turned"] @ limb.key.positions[-2:].mean(axis=0))[:2]
+        axes.set(xlim=(x - NEAR, x + NEAR), ylim=(y - NEAR, y + NEAR), title="its end")
     figure.tight_layout()
     figure.savefig(path, dpi=80)
 

@@ -5,6 +5,7 @@ The left limb is built, by the form of its kind, and the right one mirrored. Met
 
 import hashlib
 from collections.abc import Mapping
+from dataclasses import replace
 from importlib import import_module
 from types import MappingProxyType
 
@@ -28,6 +29,8 @@ _FORMS = {  # kind: the module and the function that make it, and a line about i
 KINDS: Mapping[str, str] = MappingProxyType({kind: words for kind, (_, words) in _FORMS.items()})
 """The kinds of practice limbs, each with a line about it."""
 MOST_SEED = 2**63 - 1
+LEAST, MOST = 2000, 10_000
+"""Triangles of a practice limb; a density that would give fewer or more is brought nearer to 1."""
 
 
 def practice_limb(kind: str, seed: int, side: str = "left", shape: Shape = Shape()) -> PracticeLimb:  # noqa: B008
@@ -46,7 +49,10 @@ def practice_limb(kind: str, seed: int, side: str = "left", shape: Shape = Shape
     if isinstance(seed, bool) or not isinstance(seed, (int, np.integer)) or not 0 <= seed <= MOST_SEED:
         raise require.RigError("a whole number from 0", require.shown(seed), where="the seed of a practice limb")
     module, form = _FORMS[kind][0].split(".")
-    made = getattr(import_module(f"rigkit.limbs.{module}"), form)(int(seed), shape.checked())
+    form, own = getattr(import_module(f"rigkit.limbs.{module}"), form), shape.checked()
+    while not LEAST <= len((made := form(int(seed), own)).mesh.triangles) <= MOST:
+        aim = 1.04 * LEAST if len(made.mesh.triangles) < LEAST else 0.96 * MOST
+        own = replace(own, density=own.density * aim / len(made.mesh.triangles))
     return finished(kind, side, int(seed), made, shape)
 
 

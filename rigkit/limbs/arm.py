@@ -79,7 +79,7 @@ def arm_surface(build: ArmBuild) -> tuple[Mesh, np.ndarray, np.ndarray]:
     (digits, 3) to the back of the hand at the first joint of each.
     """
     form, scale = build.form, build.reach / (HAND * STATURE) / 1000
-    mm = dense(np.array(STATIONS + form.stations), (0, 316.2, WRIST, STATIONS[-1]), build.density)
+    mm = dense(STATIONS + form.stations, (0, STATIONS[-1], WRIST, *form.window[0], form.end), build.density)
     work = Patchwork()
     rings = work.add(arm_rings(build, mm))
     first_row, last_row = (int(np.argmin(np.abs(mm - edge))) for edge in form.window[0])

@@ -24,7 +24,8 @@ DROOP = np.radians(10)
 """How far the end of the palm leans with the fingers at rest."""
 MOST_TRUNK = 1.09
 """A thick or short arm hangs from a trunk no thicker than this for its upper arm: more would fill the armpit."""
-MOST_BROAD = 1.47
+MOST_BEND = 0.26  # of the shorter bone: an elbow bent further folds its flesh into itself (measured)
+MOST_BROAD = 1.42
 """A palm broader than this for its length leaves the thumb no room."""
 CURL = 0.11
 """Share of the hand's length by which its tips hang towards the palm, as a resting hand does."""
@@ -88,10 +89,11 @@ BONES = (
 
 STATIONS = (
     *(-250, -225, -195, -168, -148, -128, -108, -88, -68, -50, -33, -16, 0, 16, 32, 48, 64, 80, 97, 115),
-    *(133, 151, 169, 187, 205, 223, 241, 258, 273, 286, 297, 307, 316.2, 325.5, 335, 346, 359, 374),
-    *(391, 409, 428, 448, 468, 488, 507, 524, 538, 549, 557.5, 564.4, 571.5),
+    *(133, 151, 169, 187, 205, 223, 241, 258, 273, 286, 297, 307, 316.2),
 )
-"""Where the edge loops lie (mm) down to the wrist, closer together where the limb folds."""
+"""Where the edge loops lie (mm) down to the elbow, closer together where the limb folds; below it the hand's form has
+them, for a creature's forearm may be longer."""
+PALM = 571.5  # from here on a ring's columns gather for the fingers
 
 
 @dataclass(frozen=True)
@@ -158,10 +160,11 @@ def arm_build(seed: int, shape: Shape, form: HandForm = HUMAN, factors: tuple[fl
     reach = hand * factors[2]
     upper, fore, hand = upper * first * factors[0], fore * second * factors[1], reach * third
     thick *= shape.thickness * factors[3]
-    if thick * HAND * STATURE / hand > MOST_BROAD:
-        broad = f"{thick * HAND * STATURE / hand:.2f} times the usual"
-        raise require.RigError("a palm less broad for its length", broad, "", "Lessen the thickness", "shape")
-    back = back * factors[1] if shape.bend is None else shape.bend
+    broad = thick / factors[3] * factors[2] * HAND * STATURE / hand
+    if broad > MOST_BROAD:
+        told = f"one {broad:.2f} times as broad as usual"
+        raise require.RigError("a palm less broad for its length", told, "", "Lessen the thickness", "shape")
+    back = shape.bent(back * factors[1], (upper, fore), MOST_BEND)
     bones = np.array(rest).reshape(-1, 3) * np.array(own)[:, None]
     return ArmBuild(upper, fore, hand, thick, muscle, back, slope, out, form, reach, close, bones, shape.density)
 
@@ -184,13 +187,7 @@ def _controls(build: ArmBuild) -> tuple[np.ndarray, np.ndarray]:
         station = build.stations(mm)
         beyond = max(station - build.upper - build.fore, 0.0)
         past = np.clip((mm - build.form.knuckles) / 24 + 0.5, 0, 1)  # the palm's end follows the fingers
-        fall = (
-            np.tan(DROOP)
-            * (12 * past**2 + max(mm - build.form.knuckles - 12, 0))
-            * build.hand
-            / (HAND * STATURE)
-            / 1000
-        )
+        fall = np.tan(DROOP) * (12 * past**2 + max(mm - build.form.knuckles - 12, 0)) * build.palm
         curl = CURL * beyond**2 / build.hand + fall
         lean = np.arctan(2 * CURL * beyond / build.hand) + DROOP * past
         along = down_upper if station < build.upper - GRID else down_fore
@@ -226,7 +223,7 @@ def arm_rings(build: ArmBuild, mm: np.ndarray) -> np.ndarray:
     wanted = build.stations(mm)
     centre, u, v, extents, power = ring_axes(build, mm)
     angles = 360.0 * np.arange(AROUND) / AROUND
-    part = np.clip((mm - STATIONS[-1]) / (0.8 * (build.form.end - STATIONS[-1])), 0, 1)[:, None]
+    part = np.clip((mm - PALM) / (0.8 * (build.form.end - PALM)), 0, 1)[:, None]
     angles = angles + part**2 * (3 - 2 * part) * (build.form.columns(AROUND) - angles)
     outline = ovals(extents, power, np.radians(angles))
     swell = np.zeros(outline.shape[:2])
@@ -240,11 +237,5 @@ def arm_rings(build: ArmBuild, mm: np.ndarray) -> np.ndarray:
     rings = centre[:, None] + outline[..., :1] * u[:, None] + outline[..., 1:] * v[:, None]
     across, drawn = np.transpose(build.form.drawn_back)
     rest = np.clip((mm - WRIST - 35) / (build.form.end - WRIST - 35), 0, 1)[:, None]
-    drawn = (
-        rest**1.5
-        * np.interp(outline[..., 1] / build.thick, across / 1000, drawn)
-        * build.hand
-        / (HAND * STATURE)
-        / 1000
-    )
+    drawn = rest**1.5 * np.interp(outline[..., 1] / build.thick, across / 1000, drawn) * build.palm
     return rings - drawn[..., None] * np.cross(u, v)[:, None]

@@ -9,7 +9,12 @@ from collections.abc import Sequence
 import numpy as np
 
 from rigkit.limbs.loft import Patchwork, area_centroids, ovals, smooth_through
+from rigkit.require import RigError
 from rigkit.vectors import unit
+
+CLEAR = 0.325
+"""Half breadths of a digit by which its second joint lies beyond the skin it grows out of; with less its section is
+not its own, and folds may meet (measured)."""
 
 
 def split_end(
@@ -104,12 +109,18 @@ def digit_rings(
     joints: (n + 1, 3) its true joints and last the tip of its flesh; the first may lie above the rim, in the palm.
     back: unit vector to its nail side. radius: half its breadth at the root. rows: as `digit_rows` gives for n
     phalanges. At each joint a ring lies in the plane that halves the bend, its area centroid on the joint; the tube
-    begins just beyond the farthest point of the rim.
+    begins just beyond the farthest point of the rim. Raises RigError for a first bone that ends in the palm.
     """
     travel = np.diff(joints, axis=0)
     bones = np.sqrt(np.sum(travel**2, axis=1))
     ways, ends = travel / bones[:, None], np.concatenate([[0.0], np.cumsum(bones)])
     start = max(float(((rim - joints[0]) @ ways[0]).max()), 0.0) + 0.2 * radius
+    if bones[0] < start + CLEAR * radius:
+        least = f"a first bone of {1000 * (start + CLEAR * radius):.1f} mm or more"
+        probably = "the digit's second joint would lie in the palm"
+        raise RigError(
+            least, f"{1000 * bones[0]:.1f} mm", probably, "Lengthen it, or lessen the thickness", "shape, lengths"
+        )
     stations = digit_stations(bones, start, radius, density)
     on = np.clip(np.searchsorted(ends, stations, side="right") - 1, 0, len(bones) - 1)
     t = ((stations - ends[on]) / bones[on])[:, None]

@@ -5,7 +5,6 @@ It points down, its back faces out and its pad in, as in an arm that hangs; metr
 
 import numpy as np
 
-from rigkit import require
 from rigkit.limbs.arm import digit_marks
 from rigkit.limbs.base import Made, Shape
 from rigkit.limbs.digits import digit_rings, digit_rows
@@ -16,6 +15,7 @@ AROUND = 28
 KNUCKLE = np.array([0.36, 0.74, 0.03])
 BEHIND = 0.026
 """Metres of the hand behind the knuckle that belong to the piece."""
+MOST_BEND = 0.55  # of the shorter bone: a joint bent further folds its flesh into itself (measured)
 # Before a digit's rows: stations -1 (the cut end) to 0 (the knuckle); extents to the back, front, pad and hind side as
 # shares of the half breadth; two squarenesses.
 STUMP = np.array([
@@ -36,7 +36,8 @@ def finger(seed: int, shape: Shape) -> Made:
     bones = np.array(form.bones) * factors * [draws.between(0.97, 1.03) for _ in range(3)]
     curl = (0.0, form.curl[1] * close, form.curl[2] * close)
     if shape.bend is not None:
-        curl = (0.0, bend_angle(bones[0] / 1000, bones[1] / 1000, shape.bend), curl[2])
+        off = shape.bent(0.0, bones[:2] / 1000, MOST_BEND)
+        curl = (0.0, bend_angle(bones[0] / 1000, bones[1] / 1000, off), curl[2])
     digit = Digit(form.name, (0, 0), (bones[0], bones[1], bones[2]), form.radius * thick, 0, 0, curl)
     out, forward, down = np.array([1.0, 0, 0]), np.array([0, 0, 1.0]), np.array([0, -1.0, 0])
     joints, back = digit.joints(KNUCKLE, np.array([out, forward, down]), 0.001, [1.0, 1.0, 1.0], 1.0)
@@ -80,5 +81,4 @@ def bend_angle(first: float, second: float, off: float) -> float:
     turns = np.linspace(0, np.pi / 2, 9001)
     line = np.sqrt(first**2 + second**2 + 2 * first * second * np.cos(turns))
     offs = first * second * np.sin(turns) / line
-    require.number(off, "shape, bend", 0.0, float(offs[-1]))
     return float(np.degrees(np.interp(off, offs, turns)))

@@ -55,7 +55,7 @@ class Digit:
 
 @dataclass(frozen=True)
 class HandForm:
-    """A hand: rows of its palm and its bumps (as an arm's tables have them), the stations of its edge loops, its
+    """A hand: rows of its palm and its bumps (as an arm's tables have them), stations of loops beyond the elbow, its
     thumb and fingers (front one first), the webs between them, how far the end of the palm is drawn back at places
     across it (across, mm), and the window of (stations), (columns) that the thumb grows from."""
 
@@ -122,7 +122,10 @@ HUMAN = HandForm(
         (641, 7, 318, 10, 2.6),
         (660, 8, 180, 60, 2.0),  # cushion before the fingers
     ),
-    stations=(580, 589, 598, 606, 614, 622, 630, 638, 645, 651, 656.5, 661.5, 666.5, 671),
+    stations=(
+        *(325.5, 335, 346, 359, 374, 391, 409, 428, 448, 468, 488, 507, 524, 538, 549, 557.5, WRIST, 571.5),
+        *(580, 589, 598, 606, 614, 622, 630, 638, 645, 651, 656.5, 661.5, 666.5, 671),
+    ),
     thumb=Digit("thumb", (19, 20), (46.2, 31.6, 27.4), 11.4, 47, 66, (0, 18, 16), -15),
     fingers=(
         Digit("index", (90, 26), (39.8, 22.4, 19.6), 9.9, 3, 6, (10, 18, 13)),
@@ -145,7 +148,11 @@ MARSH = HandForm(
         (600, 20, 128, 26, 7), (632, 16, 182, 22, -5), (646, 8, 42, 11, 4.0), (650, 8, 0, 11, 4.0),
         (644, 8, 318, 11, 4.0), (658, 9, 180, 60, 2.5),
     ),
-    stations=(580, 589, 598, 606, 614, 622, 630, 637, 643.5, 649.5, 654.5, 659, 663, 667),
+    stations=(
+        *(321.8, 327.6, 334.3, 342, 351, 361.5, 372.5, 384, 396, 408, 420, 432, 444.5, 457, 469, 481, 493.5, 506, 518),
+        *(529.5, 540, 548.5, 555, 560, WRIST, 571.5),
+        *(580, 589, 598, 606, 614, 622, 630, 637, 643.5, 649.5, 654.5, 659, 663, 667),
+    ),
     thumb=Digit("thumb", (22, 19), (52, 44, 40), 12.5, 42, 60, (0, 12, 18), -16),
     fingers=(
         Digit("index", (84, 26), (56, 42, 38), 12.6, 7, 8, (8, 18, 12)),

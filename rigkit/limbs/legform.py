@@ -4,23 +4,21 @@ A ring's u axis points to the front (over a foot: up), v inward; angles run fron
 The left leg is built, metres, +Y up, facing +Z, left is +X; what would reach over the middle plane is cut flat there.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from rigkit.limbs.base import Made, Shape, surface_point
 from rigkit.limbs.digits import digit_rows, grow_digit, split_end
-from rigkit.limbs.loft import GRID, Bump, Draws, Patchwork, area_centroids, ovals, smooth_through
+from rigkit.limbs.loft import GRID, Bump, Draws, Patchwork, area_centroids, dense, ovals, smooth_through
 from rigkit.mesh import Mesh
 from rigkit.vectors import off_line
 
-CUT = 1e-3
-"""Metres: flesh nearer to the middle plane than this lies on it."""
+CUT = 1e-3  # metres: flesh nearer to the middle plane than this lies on it
 UP, FORWARD, INWARD = np.array([0.0, 1.0, 0.0]), np.array([0.0, 0.0, 1.0]), np.array([-1.0, 0.0, 0.0])
-
-MOST_BULK = 1.25
-"""A strongly folded leg is no thicker than this for the length of its bones: more would fill its folds."""
+MOST_BULK = 1.16
+"""A strongly folded leg is no thicker than this for the length of its bones: more would fill its folds (measured)."""
+MOST_BEND = 0.15, 0.68  # the same for a knee, shares of the shorter bone: of a leg that stands on its sole, of others
 ROLES = ("hip", "knee", "ankle", "ball", "toe tip")
 TOE_REGION = 0.05  # metres, radius of a toe tip's region: a fifth of it, 10 mm, is allowed (common practice)
 
@@ -40,7 +38,8 @@ class Form:
     and width (degrees), height, and 1 for muscle or 0 for bone. loops, foot_loops: stations of the edge loops, closer
     where the leg folds; the foot's begin beyond its joint. toes, the inner one first: length, half breadth, angle
     outward (degrees), height of the middle joint and of the tip above the root. webs: columns between them, as
-    `split_end` has them. around: vertices in a ring.
+    `split_end` has them. around: vertices in a ring. ball: the station in the foot where its knuckles lie.
+    crowd: factor on the edge loops of its toes.
     """
 
     bones: tuple[float, ...]
@@ -58,11 +57,18 @@ class Form:
     toes: tuple[tuple[float, ...], ...]
     webs: tuple[tuple[int, int], ...]
     around: int = 32
+    ball: float = 0.0
+    crowd: float = 1.0
 
     @property
     def ends(self) -> np.ndarray:
         """Stations of the top of the trunk's stub and of the joints, down to the one that the foot hangs from."""
         return np.array([-self.top, 0.0, *np.cumsum(self.bones)])
+
+    def stations(self, density: float) -> tuple[np.ndarray, np.ndarray]:
+        """Stations of the edge loops down to the last of these joints, and from there on, where none is thinned."""
+        foot = dense((0.0, *self.foot_loops), (0.0, self.ball), max(density, 1.0))
+        return dense(self.loops, self.ends[2:], density), foot
 
 
 @dataclass(frozen=True)
@@ -89,7 +95,7 @@ def build_of(form: Form, seed: int, shape: Shape) -> Build:
     first, second, *further = np.array(form.bones) * factors[: len(form.bones)] / 1000
     size, long = (*factors[len(form.bones) :], 1.0)[:2]
     bulk = min(bulk, MOST_BULK * min(factors[:2])) if further else bulk
-    off = min(off * min(factors[:2]) if shape.bend is None else shape.bend, 0.8 * min(first, second))
+    off = shape.bent(off * min(factors[:2]), (first, second), MOST_BEND[bool(further)])
     line = units(np.array(form.line))
     along = np.sqrt(first**2 - off**2), np.sqrt(second**2 - off**2)
     knee = along[0] * line + off * units(FORWARD - line * (line @ FORWARD))
@@ -104,12 +110,6 @@ def build_of(form: Form, seed: int, shape: Shape) -> Build:
 def units(arrows: np.ndarray) -> np.ndarray:
     """Vectors (..., 3) at length one."""
     return arrows / np.sqrt(np.sum(arrows**2, axis=-1, keepdims=True))
-
-
-def denser(stations: Sequence[float], density: float) -> np.ndarray:
-    """The same stretch with `density` times as many edge loops, spread as before; both ends are kept."""
-    last = len(stations) - 1
-    return np.interp(np.linspace(0, last, round(last * density) + 1), np.arange(last + 1), stations)
 
 
 def _spine(form: Form, chain: np.ndarray, wanted: np.ndarray) -> np.ndarray:
@@ -149,7 +149,7 @@ def _outlines(form: Form, build: Build, stations: np.ndarray, shapes: np.ndarray
 
 def leg_rings(form: Form, build: Build) -> np.ndarray:
     """The grid of vertices (rings, around, 3) of a leg, foot included; nothing reaches over the middle plane."""
-    wanted, below = denser(form.loops, build.density), denser((0.0, *form.foot_loops), build.density)
+    wanted, below = form.stations(build.density)
     axes = _spine(form, build.chain, wanted)
     rows = smooth_through(form.rows[:, 0], form.rows[:, 1:], wanted)
     shapes = np.concatenate([build.bulk * rows[:, :4] / 1000, rows[:, 4:6]], axis=1)
@@ -181,8 +181,7 @@ def leg_rings(form: Form, build: Build) -> np.ndarray:
 
 
 def _cut_flat(grid: np.ndarray) -> np.ndarray:
-    """The grid with all that reaches over the middle plane brought onto it; the cut's rim lies where the grid's edges
-    cross the plane."""
+    """The grid with all that reaches over the middle plane brought onto it; its rim is where edges cross the plane."""
     over = grid[..., 0] < CUT
     alone = over & ~np.roll(over, 1, axis=1) & ~np.roll(over, -1, axis=1)  # would pinch a pair of mirror images
     over &= ~alone
@@ -216,7 +215,7 @@ def tube_of(form: Form, build: Build, hole: tuple[slice, slice] | None = None) -
         root = root + (across.min() + across.max()) / 2 * outward
         joints = np.array([root, root + 0.52 * step + arch * UP, root + step + drop * UP])
         rows = digit_rows(2, taper=0.9, knuckle=0.06, pad=0.1)
-        grow_digit(work, rim, joints, UP, np.sqrt(build.bulk) * radius, rows, build.density)
+        grow_digit(work, rim, joints, UP, np.sqrt(build.bulk) * radius, rows, form.crowd * max(build.density, 1.0))
         tips.append(joints[-1])
     return work, np.array(tips)
 
@@ -226,9 +225,9 @@ def finished_leg(
 ) -> Made:
     """What every leg has. hip_radius: of the hip's region, metres. The toe's tip need not be placed.
 
-    The hip's region: the crotch, lowest on the cut by the middle plane, and where rays from the hip leave the flesh in
-    front, behind and away from the crotch. Fold directions: the knee's cap in front, the ankle towards the heel, and
-    the ball, for toes bend up as the heel leaves the ground, down.
+    The hip's region: the crotch, lowest on the cut by the middle plane, where rays from the hip leave the flesh in
+    front, behind and away from the crotch, and a point within that brings the middle of all to the true hip. Fold
+    directions: the knee's cap in front, the ankle towards the heel, and the ball down, for toes bend up.
     """
     hip, knee, ankle = build.chain[1:4]
     joints = np.round(np.array([hip, knee, ankle, ball, tip - 0.002 * build.facing]) / GRID) * GRID
@@ -236,6 +235,7 @@ def finished_leg(
     crotch = cut[np.argmin(cut[:, 1])]
     rays = {"hip_outer": units(hip - crotch), "hip_front": FORWARD, "hip_back": -FORWARD}
     hip_marks = {"crotch": crotch, **{name: surface_point(mesh, hip, way) for name, way in rays.items()}}
+    hip_marks["hip_deep"] = 5 * hip - np.sum(list(hip_marks.values()), axis=0)
     ankle_away, ball_away = (units(off_line(*joints[[i, i - 1, i + 1]])) for i in (2, 3))
     return Made(
         mesh=mesh,

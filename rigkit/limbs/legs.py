@@ -8,7 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from rigkit.limbs.base import Made, Shape, surface_point
-from rigkit.limbs.legform import FORWARD, INWARD, Form, build_of, denser, finished_leg, leg_rings, tube_of, units
+from rigkit.limbs.legform import FORWARD, INWARD, Form, build_of, finished_leg, tube_of, units
 from rigkit.limbs.loft import GRID
 from rigkit.mesh import Mesh
 
@@ -26,7 +26,7 @@ HUMAN = Form(
     bones=(THIGH * STATURE, SHANK * STATURE),
     line=(ANKLE_OUT - HIP_OUT, -(THIGH + SHANK) * STATURE, 0),
     off=(KNEE - 1, KNEE + 1),
-    lean=(5, 9),
+    lean=(3, 7),
     stand=(ANKLE_HEIGHT * STATURE, HIP_OUT),
     top=170,
     turns=(120, 60),
@@ -43,9 +43,9 @@ HUMAN = Form(
     (8, 45, -8, -47, -11, 34, 34, 2, 2, 0), (17, 50, -11, -53, -23, 34, 34, 2, 2.1, 0),
         (29, 58, -14, -58, -38, 34, 33, 2, 2.3, 0), (42, 65, -17, -56, -53, 34, 33, 2, 2.6, 0),
         (56, 73, -20, -44, -63, 34, 33, 2, 2.8, 0), (74, 82, -23, -20, -66, 34, 33, 2, 2.8, 2),
-        (94, 92, -26, 10, -65, 36, 34, 1.9, 2.8, 4), (116, 102, -29, 44, -64, 39, 37, 1.9, 2.8, 6),
-        (138, 112, -32, 78, -64, 43, 41, 1.9, 2.8, 9), (158, 122, -35, 108, -66, 46, 44, 2, 2.8, 8),
-        (174, 131, -38, 127, -66.5, 45, 44, 2.1, 2.6, 9), (192, 145, -42.5, 145, -65, 44, 43, 2.2, 2.3, 10),
+        (94, 92, -26, 10, -65, 34, 36, 1.9, 2.8, 4), (116, 102, -29, 44, -64, 36, 40, 1.9, 2.8, 6),
+        (138, 112, -32, 78, -64, 39, 45, 1.9, 2.8, 8), (158, 122, -35, 108, -66, 41.5, 48.5, 2, 2.8, 9),
+        (174, 131, -38, 127, -66.5, 40.5, 48.5, 2.1, 2.6, 11), (192, 145, -42.5, 145, -65, 39.5, 47.5, 2.2, 2.3, 14),
     ]),
     bumps=(
         (-150, 25, 300, 30, 5, 0), (35, 45, 205, 45, 10, 1), (95, 13, 190, 45, -3, 0),  # hip bone, buttock, its fold
@@ -60,14 +60,14 @@ HUMAN = Form(
         (940, 32, 118, 36, -7, 0), (1000, 14, 86, 26, 3, 0),  # arch of the foot, ball of the big toe
     ),
     loops=(-170, -140, -110, -80, -52, -26, 0, 22, 42, 60, 76, 92, 108, 128, 150, 175, 202, 230, 258, 285, 310, 332,
-           351, 367, 381, 393, 404, 416.5, 428, 439, 451, 465, 482, 502, 524, 548, 574, 602, 632, 662, 692, 720, 746,
-           768, 786, 801, 814, 825, 834.7),
-    foot_loops=(9, 20, 31, 42, 54, 67, 81, 96, 112, 128, 142, 153, 162, 170, 178, 186, 192),
-    toes=((43, 13.4, -2, 0.5, -5), (41, 7.1, 0, 1, -6), (36, 7.1, 1.5, 1, -6), (30, 7, 3, 1, -6), (24, 6.9, 5, 1, -6)),
+           351, 367, 381, 393, 404, 416.5, 428, 439, 451, 465, 482, 502, 524, 548, 574, 602, 632, 662, 693, 727, 766,
+           802, 815, 824.5, 831, 834.7),
+    foot_loops=(4, 10, 20, 31, 43, 57, 72, 88, 104, 118, 131, 142, 150.5, 157, 162, 166, 171, 178, 186, 192),
+    toes=((43, 13.2, 0, 0.5, -5), (42, 6.8, 3, 1, -6), (37, 6.7, 5, 1, -6), (31, 6.6, 7, 1, -6), (25, 6.5, 9, 1, -6)),
     webs=((3, 3), (0, 0), (-3, -3), (-6, -6)),
     around=36,
+    ball=162,
 )  # fmt: skip
-BALL_LOOP = len(HUMAN.loops) + HUMAN.foot_loops.index(162)
 STUB = 150
 """Station (mm) at which the other thigh is cut off."""
 HIP_REGION = 0.09
@@ -82,7 +82,9 @@ def leg(seed: int, shape: Shape) -> Made:
     """
     build = build_of(HUMAN, seed, shape)
     work, tips = tube_of(HUMAN, build)
-    ring = leg_rings(HUMAN, replace(build, density=1.0))[BALL_LOOP]  # a joint does not hang on the density
+    loops, foot_loops = HUMAN.stations(build.density)
+    row = len(loops) - 1 + int(np.argmin(np.abs(foot_loops - HUMAN.ball)))
+    ring = work.points[row * HUMAN.around : (row + 1) * HUMAN.around]
     spokes = ring - ring.mean(axis=0)
     areas = np.cross(spokes, np.roll(spokes, -1, axis=0))
     normal = units(areas.sum(axis=0))
@@ -98,11 +100,9 @@ def hips(seed: int, shape: Shape) -> Made:
     made = leg(seed, shape)
     around = HUMAN.around
     own, count = made.mesh.vertices, len(made.mesh.vertices)
-    loops = denser(HUMAN.loops, shape.density)
-    stub = around * int(
-        np.searchsorted(loops, STUB)
-    )  # the first vertex of the ring at which the other thigh is cut off
-    trunk_cap = around * (len(loops) + len(denser((0.0, *HUMAN.foot_loops), shape.density)) - 1)
+    loops, foot_loops = HUMAN.stations(shape.density)
+    stub = around * int(np.searchsorted(loops, STUB))  # the first vertex of the ring at which the other thigh ends
+    trunk_cap = around * (len(loops) + len(foot_loops) - 1)
     wall = np.all(own[made.mesh.triangles][..., 0] == 0.0, axis=1)
     mine = made.mesh.triangles[~wall]
     theirs = mine[np.all((mine < stub + around) | (mine == trunk_cap), axis=1)]

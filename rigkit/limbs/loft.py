@@ -7,12 +7,15 @@ A ring is an oval in a plane of its own: a centre, an outward axis u and a forwa
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from rigkit.mesh import Mesh
 
 GRID = 1e-5
 """Metres: coordinates are rounded to a hundredth of a millimetre, coarser than any difference in the last digit
 between machines, so that the same seed gives the same bytes everywhere."""
+KEPT = 2
+"""Edge loops on either side of a joint that are never thinned."""
 
 
 class Draws:
@@ -59,21 +62,22 @@ def smooth_through(stations: np.ndarray, values: np.ndarray, wanted: np.ndarray)
     return result.reshape(len(wanted), *values.shape[1:])
 
 
-def dense(stations: np.ndarray, kept: tuple[float, ...], density: float) -> np.ndarray:
+def dense(stations: ArrayLike, kept: ArrayLike, density: float) -> np.ndarray:
     """Rising stations (r,) thinned or crowded by a factor, as crowded relative to each other as before; the first, the
-    last and those `kept` stay.
+    last, and those `kept` with two on either side are never thinned.
 
-    >>> dense(np.array([0.0, 1, 2, 4]), (1.0,), 2.0).tolist()
+    >>> dense([0, 1, 2, 4], [0], 2.0).tolist()
     [0.0, 0.5, 1.0, 1.5, 2.0, 3.0, 4.0]
+    >>> dense([0, 1, 2, 4, 6, 8, 11, 14, 17], [2], 0.5).tolist()
+    [0.0, 1.0, 2.0, 4.0, 6.0, 11.0, 17.0]
     """
-    marks = [0, *(int(np.argmin(np.abs(stations - one))) for one in kept), len(stations) - 1]
-    pieces = [
-        np.interp(
-            np.linspace(a, b, max(1, round((b - a) * density)), endpoint=False), np.arange(len(stations)), stations
-        )
-        for a, b in zip(marks[:-1], marks[1:], strict=True)
-    ]
-    return np.concatenate([*pieces, stations[-1:]])
+    stations = np.asarray(stations, dtype=float)
+    last = len(stations) - 1
+    near = np.argmin(np.abs(stations - np.reshape(kept, (-1, 1))), axis=1)
+    marks = np.unique(np.clip([0, last, *np.add.outer(near, np.arange(-KEPT, KEPT + 1)).ravel()], 0, last))
+    steps = [int(np.ceil((b - a) * density - 0.05)) for a, b in zip(marks[:-1], marks[1:], strict=True)]
+    pieces = [np.linspace(a, b, n, endpoint=False) for a, b, n in zip(marks[:-1], marks[1:], steps, strict=True)]
+    return np.interp(np.concatenate([*pieces, [last]]), np.arange(last + 1), stations)
 
 
 @dataclass(frozen=True)

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 
 from rigkit.limbs.base import Made, Shape, surface_point
-from rigkit.limbs.legform import FORWARD, INWARD, UP, Build, Form, build_of, denser, finished_leg, tube_of
+from rigkit.limbs.legform import FORWARD, INWARD, UP, Build, Form, build_of, finished_leg, tube_of
 from rigkit.limbs.loft import Patchwork, side_tube, window
 
 TOE_WALKER = Form(
@@ -31,19 +31,19 @@ TOE_WALKER = Form(
         (900, 25, 25, 27, 27, 2.1, 2, 1),
     ]),
     foot=np.array([
-        (10, 31, 0, -24, -14, 29, 29, 2, 2.1, 0), (21, 38, -2, -23, -31, 30, 30, 2, 2.2, 0),
-        (33, 46, -4, -8, -46, 33, 33, 2, 2.3, 0), (47, 55, -7, 16, -49, 38, 38, 2, 2.4, 0),
-        (60, 62, -11, 41, -45, 42, 42, 2.1, 2.2, 0), (72, 68, -15, 62, -42, 45, 45, 2.1, 2.1, 0),
+        (10, 30, 0, -22, -12, 28, 28, 2, 2, 0), (21, 37, -3, -15, -25, 29, 29, 2, 2, 0),
+        (33, 45, -6, -2, -37, 32, 32, 2, 2, 0), (47, 54, -9, 17, -46, 37, 37, 2, 2, 0),
+        (60, 62, -13, 40, -48, 42, 42, 2.1, 2.1, 0), (72, 68, -17, 61, -44, 45, 45, 2.1, 2.1, 0),
     ]),
     bumps=(
         (40, 50, 190, 40, 10, 1), (130, 60, 350, 34, 9, 1), (215, 40, 180, 30, -6, 0), (288, 18, 0, 24, 9, 0),
         (330, 16, 0, 18, 3, 0), (400, 45, 180, 34, 8, 1), (606, 15, 180, 26, 13, 0), (560, 30, 140, 18, -4, 0),
-        (560, 30, 220, 18, -4, 0), (628, 14, 90, 24, 4, 0), (628, 14, 270, 24, 4, 0), (934, 12, 180, 40, 4, 0),
+        (560, 30, 220, 18, -4, 0), (628, 14, 90, 24, 4, 0), (628, 14, 270, 24, 4, 0), (955, 14, 180, 30, 3, 0),
     ),
     loops=(-110, -85, -60, -36, -14, 8, 30, 52, 74, 96, 118, 140, 162, 184, 205, 224, 241, 256, 269, 280, 290, 300, 310,
            320, 331, 344, 360, 379, 400, 424, 450, 477, 504, 530, 553, 572, 587, 599, 610, 620, 630, 640, 651, 664,
-           680, 700, 724, 750, 778, 806, 832, 854, 872, 887, 900),
-    foot_loops=(9, 17, 25, 33, 41, 50, 58, 65, 72),
+           680, 700, 724, 750, 778, 807, 835, 864, 884, 894, 900),
+    foot_loops=(7, 15, 24, 34, 45, 56, 65, 72),
     toes=((42, 9.6, -8, 3, -15), (54, 9.6, -2.5, 4, -16), (54, 9.6, 2.5, 4, -16), (42, 9.6, 8, 3, -15)),
     webs=((4, 4), (0, 0), (-4, -4)),
 )  # fmt: skip
@@ -75,19 +75,20 @@ BIRD = Form(
         (215, 14, 110, 16, 3, 0), (210, 16, 200, 16, 3.5, 0), (364, 7, 180, 30, 2.5, 0), (371, 6, 90, 26, 2, 0),
         (371, 6, 270, 26, 2, 0),
     ),
-    loops=(-70, -54, -38, -22, -7, 7, 20, 34, 47, 59, 70, 80, 90, 100, 110, 120, 130, 141, 153, 166, 179, 192, 204, 215,
-           225, 234, 242, 250, 259, 270, 284, 300, 316, 330, 341, 350, 357, 363.5, 370, 376.5, 383, 391, 402, 418, 440,
-           466, 494, 522, 548, 569, 584, 594, 602, 610),
-    foot_loops=(5, 9, 13, 17, 21, 24),
+    loops=(-70, -54, -38, -22, -7, 7, 20, 34, 48, 62, 75.5, 86.5, 95.5, 103, 110, 117, 124.5, 133.5, 144.5, 158, 174,
+           190, 206, 222, 238, 254, 270, 286, 302, 317, 330, 341, 350, 357.5, 364, 370, 376, 382.5, 390, 399, 410, 423,
+           438, 454, 470, 486, 502, 518, 533, 548, 563, 579, 590.5, 598.5, 604.5, 610),
+    foot_loops=(5, 10.7, 17.4, 24),
     toes=((88, 4.1, -28, 3, -5.5), (108, 4.4, 0, 4, -5.5), (90, 4.1, 28, 3, -5.5)),
     webs=((3, 3), (-3, -3)),
+    crowd=0.28,
 )  # fmt: skip
 # The hind toe, mm from the middle of its root: backward, up; half breadth across and along the leg.
 HIND_TOE = np.array([
     (4, -2, 4.6, 5), (10, -5, 4.4, 4.4), (20, -8, 4.2, 4), (31, -10.5, 4, 3.7), (41, -11.5, 3.7, 3.4),
     (48, -11.8, 2.8, 2.6), (51.5, -12, 1.4, 1.3),
 ])  # fmt: skip
-HIND_STATIONS, HIND_COLUMNS = (590, 611), (BIRD.around // 2 - 2, BIRD.around // 2 + 2)
+HIND_STATIONS, HIND_COLUMNS = (595, 611), (BIRD.around // 2 - 2, BIRD.around // 2 + 2)
 
 
 def _made(work: Patchwork, build: Build, tip: np.ndarray, radii: tuple[float, float], knee: float) -> Made:
@@ -110,7 +111,7 @@ def toe_walker(seed: int, shape: Shape) -> Made:
 def bird_leg(seed: int, shape: Shape) -> Made:
     """The leg of a wading bird: hip and knee under the feathers of its thigh, the ankle half-way down a thin shank."""
     build = build_of(BIRD, seed, shape)
-    top, bottom = (int(row) for row in np.searchsorted(denser(BIRD.loops, build.density), HIND_STATIONS))
+    top, bottom = (int(row) for row in np.searchsorted(BIRD.stations(build.density)[0], HIND_STATIONS))
     work, tips = tube_of(BIRD, build, (slice(top, bottom), slice(*HIND_COLUMNS)))
     rim = window((top, bottom), HIND_COLUMNS, BIRD.around)
     toe = build.size / 1000 * HIND_TOE

@@ -47,7 +47,7 @@ def test_trimesh_finds_each_section_centred_on_the_true_joint(kind, seed):
         Shape(),
         Shape(thickness=1.2, lengths={"hip": 0.75}),
         Shape(thickness=0.75, lengths={"knee": 1.5}),
-        Shape(lengths={"ankle": 1.5, "ball": 0.75}, bend=0.08),
+        Shape(lengths={"ankle": 1.5, "ball": 0.75}, bend=0.06),
         Shape(density=0.5),
         Shape(roughness=0.002),
     ],

