@@ -106,7 +106,8 @@ def turned(mesh: Mesh, joints, axis, angles: Sequence[float], still=None, radius
     """
     root, middle, end = joints = require.points(joints, "the joints")
     if not mesh.is_closed:
-        raise RigError("a closed mesh", "one with open edges", "volume has no meaning there", where="the flesh")
+        got = mesh.fault or "one with open edges"
+        raise RigError("a closed mesh", got, "volume has no meaning there", where="the flesh")
     axis, below = require.direction(axis, "the axis of the turn"), unit(end - middle, "the lower bone")
     tip = end + below * max(float(((mesh.vertices - end) @ below).max()), 0.01)
     bones = np.array([[root, middle], [middle, end], [end, tip], *([] if still is None else still)])

@@ -58,7 +58,7 @@ def flesh_at(
     section that runs into a trunk is known by its width. One that holds two limbs is known by falling apart within a
     local radius up or down.
     trusted: somebody has looked and says that what this section holds belongs together (an exercise's own plane, the
-    ball of a foot above five toes), so that is not asked.
+    ball of a foot above five toes), so that is not asked. The cut is that of `Mesh.mended`.
 
     >>> from rigkit.limbs import practice_arm
     >>> arm = practice_arm(7)

@@ -9,6 +9,7 @@ import numpy as np
 
 from rigkit.mesh import Mesh
 from rigkit.require import RigError, frozen
+from rigkit.sight import ENCLOSED, winding
 from rigkit.skin import checked_bones, distance_to_bones, nearest_on, proximity_weights
 from rigkit.tolerance import NO_LENGTH
 
@@ -22,8 +23,9 @@ STEEPEST = 1e4
 """Cotangents beyond this come from slivers flatter than a ten-thousandth of their length."""
 BY_HEAT, BY_BOTH, BY_NEARNESS = "by heat", "by heat, the rest from the flesh beside it", "by nearness"
 LEAST_SEEN = 0.2
-"""Share of a shell's area that must see its bone: practice limbs see theirs with 0.8 or more; a bone beside an open
-limb is seen through the hole by less (mostly: one far off, straight above a wide hole, may be seen by more)."""
+"""Share of a shell's area that must see its bone: practice limbs see theirs with 0.8 or more."""
+PIECES = 8
+"""Of an open mesh a bone warms by those of so many pieces that lie in the flesh: one in front of a hole is seen too."""
 LEAST_HEAT = 1e-6
 """... and the heat that it must take in (a limb around its bone takes in tens): less could not be reckoned with."""
 SLACK = 1e-9
@@ -68,6 +70,7 @@ def heat_weights(mesh: Mesh, bones: np.ndarray) -> SkinWeights:
     bones = checked_bones(bones)
     if not len(mesh.vertices):
         raise RigError("a mesh with vertices", "none", where="the skin")
+    fault, mesh = mesh.fault and f"; mended: {mesh.fault}", mesh.mended
     kept, place = np.unique(mesh.welded, return_inverse=True)
     points, triangles = mesh.vertices[kept], place[mesh.triangles]
     a, b, c = triangles.T
@@ -75,6 +78,8 @@ def heat_weights(mesh: Mesh, bones: np.ndarray) -> SkinWeights:
     count = len(points)
     edges, slopes, areas = _surface(points, triangles)
     vertex, bone, warmth = _seen(points, triangles, 1 if mesh.volume >= 0 else -1, bones)
+    if not mesh.is_closed:
+        warmth = warmth * _enclosed(mesh, points[vertex], bones, bone)
     taken = coo_array((areas[vertex] * warmth, (vertex, bone)), (count, len(bones))).toarray()
     flow = coo_array((slopes, (edges[:, 0], edges[:, 1])), (count, count)).tocsr()
     flow = flow + flow.T
@@ -91,13 +96,13 @@ def heat_weights(mesh: Mesh, bones: np.ndarray) -> SkinWeights:
     solver = splu(system.tocsc(), permc_spec="MMD_AT_PLUS_A", diag_pivot_thresh=0.0, options={"SymmetricMode": True})
     weights = np.zeros((count, len(bones)))
     weights[warm] = _few(solver.solve(taken[warm]))
-    open_too = "" if mesh.is_closed else "; the surface is open, so triangles alone tell which side is inside"
+    told = fault if mesh.is_closed else f"{fault}; the surface is open, so triangles alone tell which side is inside"
     if not warm.all():
         weights[~warm] = _few(_beside(points[~warm], points[warm], weights[warm]))
     blind, shells = (len(np.unique(shell[some])) for some in (used & ~warm, used))
     if not blind:
-        return _told(weights[place], BY_HEAT, f"every shell sees a bone{open_too}")
-    why = f"{blind} of {shells} shells see no bone, or hardly, through their own flesh{open_too}"
+        return _told(weights[place], BY_HEAT, f"every shell sees a bone{told}")
+    why = f"{blind} of {shells} shells see no bone, or hardly, through their own flesh{told}"
     return _told(weights[place], BY_BOTH, why)
 
 
@@ -131,6 +136,15 @@ def _seen(points, triangles, outward, bones) -> tuple[np.ndarray, np.ndarray, np
     clear = ~_blocked(points, triangles, vertex, arrows)
     vertex, bone = vertex[clear], bone[clear]
     return vertex, bone, HEAT / np.maximum(far[vertex, bone], least) ** 2
+
+
+def _enclosed(mesh: Mesh, points: np.ndarray, bones: np.ndarray, bone: np.ndarray) -> np.ndarray:
+    """Whether the piece nearest to each point (p, 3) of its bone, by number (p,), lies in the flesh."""
+    shares = ((np.arange(PIECES) + 0.5) / PIECES)[:, None]
+    middles = bones[:, None, 0] + shares * (bones[:, None, 1] - bones[:, None, 0])
+    within = (winding(mesh, middles.reshape(-1, 3)) >= ENCLOSED).reshape(-1, PIECES)
+    nearest = np.argmin(np.sum((points[:, None] - middles[bone]) ** 2, axis=2), axis=1)
+    return within[bone, nearest]
 
 
 def _inward(points, triangles, vertex, arrows) -> np.ndarray:

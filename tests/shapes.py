@@ -39,3 +39,19 @@ def random_frame(seed: int, reach: float = 1.0):
 
     rng = np.random.default_rng(seed)
     return Frame(rotation_about(rng.normal(size=3), rng.uniform(0, np.pi)), rng.uniform(-reach, reach, 3))
+
+
+def spoiled(mesh: Mesh, how: str, seed: int = 5) -> Mesh:
+    """The mesh with triangles that face the other way, or are there twice; vertices first as they were."""
+    rng, n = np.random.default_rng(seed), len(mesh.vertices)
+    back = mesh.triangles[:, ::-1]
+    if how == "two-sided soup":
+        turned = np.vstack([mesh.triangles, back + n])
+        return Mesh(np.vstack([mesh.vertices] * 2), turned[rng.permutation(len(turned))])
+    doubled = {"two-sided": back, "each twice": mesh.triangles}
+    if how in doubled:
+        return Mesh(mesh.vertices, np.vstack([mesh.triangles, doubled[how]]))
+    share = {"a third reversed": 1 / 3, "half reversed": 1 / 2, "one reversed": 0.0, "inside out": 1.0}[how]
+    turn = rng.random(len(back)) < share
+    turn[0] = True
+    return Mesh(mesh.vertices, np.where(turn[:, None], back, mesh.triangles))

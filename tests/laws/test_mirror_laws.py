@@ -22,7 +22,7 @@ from rigkit.require import RigError
 from rigkit.section import Plane
 from rigkit.skeleton import Skeleton
 from tests.arms import PROJECT
-from tests.shapes import ellipse, prism, random_frame
+from tests.shapes import ellipse, prism, random_frame, spoiled, tube
 
 PLAIN, HANIM = read_rule("plain"), read_rule("hanim")
 SAGITTAL = Plane([0, 0, 0], [1, 0, 0])
@@ -162,6 +162,121 @@ def test_joints_that_show_no_middle_are_told_as_such():
     assert lost.state == CANNOT_TELL and lost.misfit > 0.05
     with pytest.raises(RigError, match="as many places"):
         middle_of_places([[1, 0, 0]], [], [])
+
+
+@pytest.mark.parametrize("how", ["a third reversed", "two-sided", "inside out"])
+def test_triangles_that_face_both_ways_do_not_hide_the_middle(how):
+    """Known wrong answer: a two-sided figure was refused as one without a surface."""
+    odd = spoiled(limbs(1, Shape(density=0.6)), how)
+    angle, far = apart(middle_of_mesh(odd).plane, SAGITTAL, odd.vertices)
+    assert angle < 0.01 and far < 0.1
+
+
+@pytest.mark.parametrize("kind, left, right", [("arm", 1, 2), ("arm", 4, 5), ("arm", 8, 68), ("leg", 30, 58)])
+def test_two_limbs_of_different_seeds_are_no_pair(kind, left, right):
+    """Known wrong answers: with a limit of 0.005 of the spread all these were "found". The last two are the most alike of
+    80 pairs: their better 80 % mirror within 0.4 mm. A pair with 0.5 mm of noise, three times nearer, is one."""
+    found = middle_of_mesh(merged(practice_limb(kind, left).mesh, practice_limb(kind, right, "right").mesh))
+    assert found.state == CANNOT_TELL and found.misfit > 3e-4
+    one = merged(practice_limb(kind, left).mesh, practice_limb(kind, left, "right").mesh)
+    noise = np.random.default_rng(1).normal(size=one.vertices.shape) * 5e-4
+    noisy = middle_of_mesh(Mesh(one.vertices + noise, one.triangles))
+    angle, far = apart(noisy.plane, SAGITTAL, one.vertices)
+    assert angle < 0.02 and far < 0.2 and noisy.misfit < 0.5 * found.misfit
+
+
+# A whole figure -------------------------------------------------------------------------------------
+# The practice limbs of both sides, legs and arms, on a trunk that is deeper in front, and a head with a nose.
+
+WITHIN = (0.1, 1.0)
+"""Degrees and millimetres (at any vertex) within which the plane lies where it is called found."""
+
+
+def ball(middle, size, rings: int = 14, sides: int = 24) -> Mesh:
+    slope, turn = np.linspace(0.1, np.pi - 0.1, rings)[:, None], np.arange(sides) * 2 * np.pi / sides
+    round_ = tube(np.stack([np.sin(slope) * np.cos(turn), np.sin(slope) * np.sin(turn), -np.cos(slope) + 0 * turn], 2))
+    return Mesh(round_.vertices * size + middle, round_.triangles)
+
+
+def trunk(rings: int = 20, sides: int = 32) -> Mesh:
+    height, turn = np.linspace(0.86, 1.5, rings)[:, None], np.arange(sides) * 2 * np.pi / sides
+    wide = np.interp(height, [0.86, 0.95, 1.12, 1.35, 1.45, 1.5], [0.1, 0.17, 0.13, 0.17, 0.12, 0.06])
+    deep = np.interp(height, [0.86, 1, 1.2, 1.35, 1.5], [0.08, 0.11, 0.09, 0.12, 0.06]) * np.sin(turn)
+    ring = np.stack([np.cos(turn) * wide, height + 0 * turn, np.where(deep > 0, 1.25 * deep, deep)], axis=2)
+    return tube(ring[:, ::-1])
+
+
+def whole_figure(seed: int, right: int | None = None) -> Mesh:
+    sides = [("left", seed), ("right", seed if right is None else right)]
+    limbs = [practice_limb(kind, one, side).mesh for kind in ("arm", "leg") for side, one in sides]
+    return merged(trunk(), ball([0, 1.66, 0.02], [0.075, 0.11, 0.095]), ball([0, 1.65, 0.12], 0.02, 6, 10), *limbs)
+
+
+def whole_skeleton(seed: int, right: int | None = None) -> Skeleton:
+    names, parents, places = ["root", "chest", "head"], [None, 0, 1], [[0, 0.95, 0], [0, 1.4, 0], [0, 1.66, 0.02]]
+    for kind, side in (("arm", "left"), ("arm", "right"), ("leg", "left"), ("leg", "right")):
+        key = practice_limb(kind, seed if right is None or side == "left" else right, side).key
+        parents += [(1 if kind == "arm" else 0) if p is None else p + len(names) for p in key.parents]
+        names, places = [*names, *key.names], [*places, *key.positions]
+    return Skeleton(names, parents, places)
+
+
+def near(found, plane: Plane, reach: np.ndarray) -> bool:
+    angle, far = apart(found.plane, plane, reach)
+    return bool(angle < WITHIN[0] and far < WITHIN[1])
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_the_middle_of_a_whole_figure_is_found_wherever_it_stands(seed):
+    figure_, frame = whole_figure(seed), random_frame(seed, reach=5.0)
+    moved = figure_.moved(frame)
+    found = middle_of_mesh(moved, frame.rotation @ [1, 0.3, 0.2])
+    angle, far = apart(found.plane, carried(SAGITTAL, frame), moved.vertices)
+    assert found.state == FOUND and angle < 1e-4 and far < 1e-3
+    noisy = Mesh(moved.vertices + np.random.default_rng(seed).normal(size=moved.vertices.shape) * 5e-4, moved.triangles)
+    assert near(middle_of_mesh(noisy, frame.rotation @ [1, 0.3, 0.2]), carried(SAGITTAL, frame), moved.vertices)
+    joints = whole_skeleton(seed).transformed(frame)
+    by_joints = middle_of_joints(joints, PLAIN)
+    assert by_joints.state == FOUND and by_joints.misfit < CLEAN
+    angle, far = apart(by_joints.plane, carried(SAGITTAL, frame), joints.positions)
+    assert angle < 1e-6 and far < 1e-6
+    angle, far = apart(by_joints.plane, found.plane, moved.vertices)  # surface and joints agree
+    assert angle < 1e-4 and far < 1e-3
+
+
+def test_a_satchel_at_the_hip_changes_nothing_for_surface_or_joints():
+    box = prism(np.array([[-0.1, -0.04], [0.1, -0.04], [0.1, 0.04], [-0.1, 0.04]]), -0.12, 0.12, 6)
+    box = Mesh(box.vertices @ rotation_about([0, 1, 0], 0.3).T + [0.22, 0.85, 0.03], box.triangles)
+    frame = random_frame(9, reach=5.0)
+    laden = merged(whole_figure(1), box).moved(frame)
+    found = middle_of_mesh(laden, frame.rotation @ [1, 0.3, 0.2])
+    assert found.state == FOUND and near(found, carried(SAGITTAL, frame), laden.vertices)
+    joints = branched(whole_skeleton(1), 0, "satchel", [0.22, 0.85, 0.03]).transformed(frame)
+    by_joints = middle_of_joints(joints, PLAIN)
+    assert by_joints.state == FOUND and near(by_joints, carried(SAGITTAL, frame), joints.positions)
+
+
+@settings(max_examples=5, deadline=None)
+@given(seeds)
+def test_whatever_hangs_on_one_side_the_middle_is_right_or_cannot_be_told(seed):
+    """Bundles of 3 to 60 cm anywhere about the figure, up to a fifth of all vertices and more."""
+    rng, frame = np.random.default_rng(seed), random_frame(seed, reach=3.0)
+    count = int(rng.choice([8, 20, 40, 70]))
+    bundle = ball(rng.uniform([-0.6, 0, -0.4], [0.6, 1.8, 0.4]), rng.uniform(0.03, 0.3, 3), count, count)
+    laden = merged(whole_figure(2), bundle).moved(frame)
+    found = middle_of_mesh(laden, frame.rotation @ [1, 0.2, 0.1])
+    assert found.state == CANNOT_TELL or near(found, carried(SAGITTAL, frame), laden.vertices)
+
+
+def test_a_figure_with_a_stranger_at_its_right_side_has_no_middle_and_one_laid_by_hand_has():
+    assert middle_of_mesh(whole_figure(1, 11)).state == CANNOT_TELL
+    joints, rng = whole_skeleton(2), np.random.default_rng(3)
+    for spread, angle_, far_ in ((0.002, 0.2, 3.0), (0.01, 1.0, 15.0)):  # learner: careful, careless
+        found = middle_of_joints(joints.at(joints.positions + rng.normal(size=(len(joints), 3)) * spread), PLAIN)
+        angle, far = apart(found.plane, SAGITTAL, joints.positions)
+        assert found.state == FOUND and angle < angle_ and far < far_ and found.misfit < 3 * spread
+    shuffled = joints.at(joints.positions[rng.permutation(len(joints))])
+    assert middle_of_joints(shuffled, PLAIN).state == CANNOT_TELL
 
 
 # One side from the other ---------------------------------------------------------------------------

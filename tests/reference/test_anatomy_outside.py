@@ -44,6 +44,13 @@ SEGMENTS = {
     ("ground", "knee"): (0.285, None, None),
     ("ground", "ankle"): (0.039, None, None),
     ("middle", "shoulder"): (0.129, None, None),
+    ("ground", "eye"): (0.936, None, None),
+    ("ground", "chin"): (0.87, None, None),
+    ("ground", "nipple"): (0.72, None, None),
+    ("chin", "crown"): (0.13, None, None),
+    ("shoulder", "other shoulder"): (0.259, None, None),
+    ("hip", "other hip"): (0.191, None, None),
+    ("foot inner edge", "foot outer edge"): (0.055, None, None),
 }
 
 
@@ -137,6 +144,23 @@ def test_finger_bones_are_the_published_ones(finger):
 def test_ranges_of_motion_are_the_published_ones(joint, motion, least, most):
     span = range_of_motion(joint, motion)
     assert (span.least, span.most, span.unit) == (least, most, "deg")
+
+
+def test_why_no_practice_arm_is_held_against_the_carrying_angle():
+    """A.D.A.M. gives 5 to 15 degrees away from the body, seen from the front, elbow straight and palm forward. These arms
+    rest bent, the palm to the thigh, all three joints in the plane they fold in: from the front they are straight. Once one
+    is built with a carrying angle of its own, this fails, and what the note in the data says has to change."""
+    assert all("practice arm" in row.note for row in range_of_motion("elbow", "carrying_angle").rows)
+    for seed in range(4):
+        limb = practice_limb("arm", seed)
+        bones = np.diff(limb.key.positions[[limb.roles.index(role) for role in ("shoulder", "elbow", "wrist")]], axis=0)
+        upper, lower = bones / np.linalg.norm(bones, axis=1, keepdims=True)
+        assert 7 < np.degrees(np.arccos(upper @ lower)) < 8
+        front = np.degrees(np.arctan2(lower[0], -lower[1]) - np.arctan2(upper[0], -upper[1]))
+        assert abs(front) < 0.1
+        knuckles = [limb.key.positions[limb.roles.index(role)] for role in ("index 1", "little 1", "wrist")]
+        back_of_hand = np.cross(knuckles[0] - knuckles[2], knuckles[1] - knuckles[2])
+        assert back_of_hand[0] > 2 * abs(back_of_hand[2]), "the back of the hand faces out, not back"
 
 
 def test_how_far_flexing_goes_beside_the_sources():

@@ -7,10 +7,10 @@ from rigkit.bulk import local_radius, overlap_volume, turned
 from rigkit.frames import IDENTITY, Frame, rotation_about
 from rigkit.heat import BY_BOTH, BY_HEAT, BY_NEARNESS, heat_weights
 from rigkit.limbs import KINDS, practice_limb
-from rigkit.mesh import Mesh
+from rigkit.mesh import MIXED, TWICE, Mesh
 from rigkit.require import RigError
 from rigkit.skin import bend_skin, proximity_weights
-from tests.shapes import ellipse, prism
+from tests.shapes import ellipse, prism, spoiled
 
 ROUND_OFF = 1e-12
 TWO = np.array([[[0.0, 0, 0.02], [0, 0, 0.5]], [[0, 0, 0.5], [0, 0, 0.98]]])
@@ -59,6 +59,19 @@ def test_a_mesh_turned_inside_out_gets_the_same_weights():
     mesh = limb()
     inside_out = Mesh(mesh.vertices, mesh.triangles[:, ::-1])
     assert np.allclose(heat_weights(inside_out, TWO).weights, heat_weights(mesh, TWO).weights, atol=1e-9)
+
+
+@pytest.mark.parametrize("how, fault", [("a third reversed", MIXED), ("two-sided", TWICE), ("two-sided soup", TWICE)])
+def test_triangles_that_face_both_ways_change_no_weight_and_are_told(how, fault):
+    """Before, a third of them reversed moved weights by 0.07 and a two-sided arm was "outside" its own flesh."""
+    arm = practice_limb("arm", 3)
+    shoulder, elbow, wrist = (arm.key.positions[arm.key.index(f"left_{r}")] for r in ("shoulder", "elbow", "wrist"))
+    bones = np.array([[shoulder, elbow], [elbow, wrist]])
+    skin, odd = heat_weights(arm.mesh, bones), heat_weights(spoiled(arm.mesh, how), bones)
+    assert odd.manner == BY_HEAT and odd.why == f"every shell sees a bone; mended: {fault}"
+    assert np.allclose(odd.weights[: len(arm.mesh.vertices)], skin.weights, atol=1e-9)
+    with pytest.raises(RigError, match=f"a closed mesh, got {fault}"):  # what a bend does is not reckoned on it
+        turned(spoiled(arm.mesh, how), [shoulder, elbow, wrist], X, [1.0])
 
 
 def test_two_limbs_side_by_side_each_hold_to_their_own_bone_however_near_the_other_lies():
@@ -138,6 +151,22 @@ def test_a_bone_seen_only_through_the_hole_of_an_open_limb_is_not_in_it():
     skin = heat_weights(opened, np.array([[[0.5, 0, 1.05], [0.5, 0, 1.3]]]))
     assert skin.manner == BY_NEARNESS
     assert heat_weights(opened, np.array([[[0.05, 0, 0.4], [0.5, 0, 1.3]]])).manner == BY_HEAT
+
+
+def test_a_bone_in_front_of_a_wide_hole_is_not_in_the_limb_however_much_of_it_sees_the_bone():
+    """Known wrong answer: all of the wall sees a bone straight above the hole, and it went by heat as if from within."""
+    opened = without_ends(limb())
+    for start, end in ((1.3, 2.0), (1.1, 1.2), (-1.0, -0.2)):
+        ahead = np.array([[[0, 0, start], [0, 0, end]]], float)
+        skin = heat_weights(opened, ahead)
+        assert skin.manner == BY_NEARNESS and "outside" in skin.why and skin.idle == ()
+        both = heat_weights(opened, np.concatenate([ahead, TWO]))
+        assert both.manner == BY_HEAT and both.idle == (0,)
+        assert np.allclose(both.weights[:, 1:], heat_weights(opened, TWO).weights, atol=1e-9)
+    to_the_rim = heat_weights(opened, np.array([[[0, 0, 0.0], [0, 0, 0.5]], [[0, 0, 0.5], [0, 0, 1.0]]]))
+    closed = heat_weights(limb(), TWO)
+    middle = slice(16 * 12, 16 * 28)
+    assert to_the_rim.manner == BY_HEAT and np.abs((to_the_rim.weights - closed.weights[:-2])[middle]).max() < 0.01
 
 
 def test_vertices_without_triangles_are_no_shells_and_follow_the_flesh_beside():
