@@ -4,9 +4,10 @@ import argparse
 import sys
 from pathlib import Path
 
+from rigkit.asked import AXES, parser
+
 WRITTEN, NOT_WRITTEN, UNUSABLE = 0, 1, 2
 MOST_PASSED = 20  # files listed on the screen
-FAR = 10.0  # metres: no figure that stands at the origin reaches so far, so the units are in doubt (common practice)
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -14,15 +15,19 @@ def main(arguments: list[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="backslashreplace")
-    parser = _parser()
-    asked = parser.parse_args(arguments)
+    commands = parser()
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    for place in range(len(words) - 2, -1, -1):  # "--facing -z": argparse would take -z for an option
+        if words[place] in ("--up", "--facing") and words[place + 1] in ("-x", "-y", "-z"):
+            words[place : place + 2] = [f"{words[place]}={words[place + 1]}"]
+    asked = commands.parse_args(words)
     if asked.run is None:
-        parser.print_help()
+        commands.print_help()
         return UNUSABLE
     from rigkit.require import RigError
 
     try:
-        return asked.run(asked)
+        return RUN[asked.run](asked)
     except RigError as error:
         return _say(str(error), UNUSABLE)
     except BrokenPipeError:
@@ -32,50 +37,10 @@ def main(arguments: list[str] | None = None) -> int:
         return _say("Stopped.", 130)
 
 
-def _parser() -> argparse.ArgumentParser:
-    parser = argparse.ArgumentParser(
-        prog="python -m rigkit", description="Marks hand-ins, looks into one, and makes limbs to practise on."
-    )
-    parser.set_defaults(run=None)
-    commands = parser.add_subparsers(title="commands", metavar="COMMAND")
-    mark = commands.add_parser("mark", help="mark hand-ins and write pages and a gradebook")
-    mark.add_argument("handins", nargs="+", metavar="HANDIN", help="a layout (.json), .glb or .gltf; or a folder")
-    mark.add_argument("--exercise", required=True, metavar="DIR", help="the exercise's folder")
-    mark.add_argument("--out", required=True, metavar="DIR", help="the folder to write to")
-    mark.add_argument("--rubric", metavar="FILE", help="another rubric than the exercise's")
-    mark.add_argument("--roster", metavar="CSV", help="a table with a column id: who should have handed in")
-    mark.add_argument("--jobs", type=_jobs, default=1, metavar="N", help="how many processes share the work")
-    mark.set_defaults(run=_mark)
-    look = commands.add_parser("look", help="show the joints of one file and what was noticed")
-    look.add_argument("file", metavar="FILE")
-    look.add_argument("--json", action="store_true", help="as JSON")
-    look.set_defaults(run=_look)
-    limb = commands.add_parser("limb", help="make a practice limb as an exercise folder")
-    limb.add_argument("kind", nargs="?", metavar="KIND", help="the kind of limb")
-    limb.add_argument("--list", action="store_true", help="name the kinds")
-    limb.add_argument("--seed", type=_seed, metavar="N", help="the same number gives the same limb")
-    limb.add_argument("--id", metavar="STUDENT", help="instead of --seed: a student's own limb")
-    limb.add_argument("--salt", metavar="TEXT", help="with --id: the class's secret, so that no one can guess a key")
-    limb.add_argument("--side", choices=("left", "right"), default="left", help="left by default")
-    limb.add_argument("--out", metavar="DIR", help="the folder to write to")
-    limb.set_defaults(run=_limb)
-    give = commands.add_parser("hand-out", help="write the students' copy of an exercise, without its key")
-    give.add_argument("exercise", metavar="EXERCISE", help="the exercise's folder, the instructor's copy")
-    give.add_argument("--out", required=True, metavar="DIR", help="the folder to write to")
-    give.set_defaults(run=_hand_out)
-    return parser
+def _answers(asked: argparse.Namespace) -> dict[str, str]:
+    from rigkit.standing import checked_answers
 
-
-def _seed(word: str) -> int:
-    if not (word.isascii() and word.isdecimal()) or len(word) > 19 or int(word) >= 2**63:
-        raise argparse.ArgumentTypeError("expected a whole number from 0, below 2**63")
-    return int(word)
-
-
-def _jobs(word: str) -> int:
-    if not word.isdecimal() or not 1 <= int(word) <= 64:
-        raise argparse.ArgumentTypeError("expected a whole number from 1 to 64")
-    return int(word)
+    return checked_answers(**{name: getattr(asked, name) for name in AXES})
 
 
 def _say(words: str, status: int) -> int:
@@ -85,10 +50,15 @@ def _say(words: str, status: int) -> int:
 
 def _mark(asked: argparse.Namespace) -> int:
     from rigkit.classroom import mark_class, read_roster, write_class
+    from rigkit.word import read_words
 
     out = Path(asked.out)
     roster = read_roster(asked.roster) if asked.roster else None
-    room = mark_class(asked.handins, asked.exercise, asked.rubric, jobs=asked.jobs, roster=roster, out=out)
+    words = read_words(asked.words) if asked.words else {}
+    room = mark_class(asked.handins, asked.exercise, asked.rubric, jobs=asked.jobs, roster=roster, out=out,
+                      answers=_answers(asked), words=words)  # fmt: skip
+    if strangers := sorted(words.keys() - {one.id for one in room.results}):
+        print(f"Words for ids without a hand-in: {', '.join(strangers[:MOST_PASSED])}.")
     try:
         write_class(room, out)
     except OSError as error:
@@ -139,6 +109,33 @@ def _limb(asked: argparse.Namespace) -> int:
     return WRITTEN
 
 
+def _exercise(asked: argparse.Namespace) -> int:
+    from rigkit.openings import read_draft
+    from rigkit.require import RigError
+
+    out = Path(asked.out)
+    if (out / "exercise.toml").exists():
+        raise RigError("a folder without an exercise", "one that holds exercise.toml",
+                       next_step="Choose another folder", where=out.name)  # fmt: skip
+    draft = read_draft(asked.file, asked.skin, asked.meshes, asked.side, asked.units, asked.up, asked.facing)
+    result, notes = draft.checked()
+    draft.write(out)
+    questions = draft.open_questions()
+    print(f"{draft.title}: {len(draft.asked)} of {_count(draft.figure.names, 'joint')} asked for, side: {draft.side}.")
+    for one in draft.joints:
+        folds = "" if one.away is None else ", folds"
+        print(f"  {one.name}: {one.role}, {one.need}{'' if one.lie is None else f', {one.lie.place}{folds}'}")
+    told = [*draft.notices, *notes, *(one.message for one in result.findings)]
+    print(f"The key, checked by its own exercise: {result.mark:g} of 100.")
+    for words in told:
+        print(f"Noticed: {words}")
+    for words in questions:
+        print(f"Open: {words}")
+    state = f"a draft with {_count(questions, 'open question')}; it marks nobody yet" if questions else "complete"
+    print(f"Written to {out.name or 'the folder of --out'}: {state}.")
+    return WRITTEN
+
+
 def _hand_out(asked: argparse.Namespace) -> int:
     from rigkit.openings import hand_out
 
@@ -148,37 +145,53 @@ def _hand_out(asked: argparse.Namespace) -> int:
 
 
 def _look(asked: argparse.Namespace) -> int:
-    from rigkit.classroom import shown_name
-    from rigkit.files.handin import read_handin
+    from rigkit.looking import as_lines, as_table
+    from rigkit.standing import doubts
 
-    path = Path(asked.file)
-    layout = read_handin(path, shown_name(path.name))
-    skeleton = layout.skeleton
-    notices = list(layout.notices)
-    far, name = max(zip(abs(skeleton.positions).max(axis=1), skeleton.names, strict=True))
-    if far > FAR:
-        notices.append(f"The joint {name or 'without a name'} lies {far:,.0f} m from the origin. A figure is a few "
-                       "metres tall: check the units of the export.")  # fmt: skip
-    if asked.json:
+    layout, told = _read(asked, asked.file)
+    notices = [*layout.notices, *told, *doubts(layout)]
+    if asked.beside:
+        from rigkit.carry import LEAST
+        from rigkit.changes import changes
+
+        other, told = _read(asked, asked.beside)
+        found = changes(other.skeleton, layout.skeleton, LEAST)
+        lines = [f"{one.told}." for one in found] or [f"Nothing differs from {other.id}."]
+        lines += [f"Noticed: {notice}" for notice in (*notices, *other.notices, *told)]
+    elif asked.json:
         import json
 
-        joints = [{"name": name, "parent": parent, "position": place.tolist()} for name, parent, place in
-                  zip(skeleton.names, skeleton.parents, skeleton.positions, strict=True)]  # fmt: skip
-        table = {"id": layout.id, "exercise": layout.exercise, "attempt": layout.attempt, "units": "m",
-                 "up": "+y", "facing": "+z", "joints": joints, "notices": notices}  # fmt: skip
-        print(json.dumps(table, ensure_ascii=False, indent=1))
-        return WRITTEN
-    print(f"{layout.id}: {_count(skeleton.names, 'joint')}, places in mm (left of the character, up, forward)")
-    width = max(len(name) + 2 * skeleton.depth(i) for i, name in enumerate(skeleton.names))
-    wide = max(9, *(len(f"{1000 * x:,.1f}") for x in skeleton.positions.flat))
-    for i, (name, parent, place) in enumerate(zip(skeleton.names, skeleton.parents, skeleton.positions, strict=True)):
-        above = "topmost" if parent is None else f"below {skeleton.names[parent]}"
-        numbers = " ".join(f"{1000 * x:{wide},.1f}" for x in place)
-        print(f"  {('  ' * skeleton.depth(i) + name).ljust(width)} {numbers}   {above}")
-    for notice in notices:
-        print(f"Noticed: {notice}")
+        lines = [json.dumps(as_table(layout, notices), ensure_ascii=False, indent=1)]
+    else:
+        lines = as_lines(layout, notices)
+    print("\n".join(lines))
     return WRITTEN
 
+
+def _read(asked: argparse.Namespace, file: str) -> tuple:
+    from rigkit.classroom import shown_name
+    from rigkit.files.exercise import read_exercise
+    from rigkit.files.handin import read_handin
+    from rigkit.standing import answered, recognised
+
+    path = Path(file)
+    layout = answered(read_handin(path, shown_name(path.name)), _answers(asked))
+    return recognised(layout, read_exercise(asked.exercise)) if asked.exercise else (layout, ())
+
+
+def _export(asked: argparse.Namespace) -> int:
+    from rigkit.carry import carry_out
+    from rigkit.files.exercise import read_exercise
+
+    layout, told = _read(asked, asked.file)
+    out = carry_out(layout, read_exercise(asked.exercise), asked.out)
+    for notice in (*layout.notices, *told):
+        print(f"Noticed: {notice}")
+    print(f"{_count(layout.skeleton.names, 'joint')}, the mesh and skin weights were written to {out.name}.")
+    return WRITTEN
+
+
+RUN = {"mark": _mark, "look": _look, "export": _export, "limb": _limb, "exercise": _exercise, "hand-out": _hand_out}
 
 if __name__ == "__main__":
     sys.exit(main())

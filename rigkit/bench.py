@@ -19,14 +19,13 @@ from rigkit.bench_parts import WAYS, Limb
 from rigkit.bench_plates import GAP, VIEWS, Plates
 from rigkit.bench_words import bend_sentence, feedback, findings_lines, name_sentences, place_sentences
 from rigkit.files.exercise import Exercise
-from rigkit.files.layout import LONGEST_NAME, Layout
+from rigkit.files.layout import LONGEST_NAME, Axes, Layout
 from rigkit.rubric import Finding
 from rigkit.skeleton import Skeleton
 from rigkit.slices import MM
 from rigkit.work import Store
 
 _OPEN: dict[Path, WeakSet[Bench]] = {}  # benches that show one work: a change on one shows on all
-TURNED = 35  # degrees that the turned view begins with
 TALL = 216  # px, of the words
 TAUGHT = {"place": ("centring", "fold"), "names": ("names",)}  # criteria that a control teaches
 PRESSED = ("check", "hint", "another")  # buttons, in one row
@@ -63,12 +62,15 @@ class Bench:
         taught = {"bend"} if self.teaches_bend else set()
         self.criteria = taught.union(*(TAUGHT.get(control, ()) for control in self.controls), {"structure"})
         self._skeleton, self._amount, self._rung, self._note = layout.skeleton, 0.0, -1, ""
+        self._used = [0] * 4  # how often each rung of the hints was asked for
         self._chosen = self.limb.fold_role or next(iter(self.limb.roles))
         self._peers: WeakSet[Bench] = WeakSet()
         if store is not None:
             kept, self._note = store.load(len(layout.skeleton))
-            self._skeleton = kept.skeleton if kept is not None else self._skeleton
+            if kept is not None:
+                self._skeleton, self._used = kept.skeleton, [*kept.hints, *self._used][:4]
             self._peers = _OPEN.setdefault(store.path.resolve(), self._peers)
+            self._used = next((bench._used for bench in self._peers), self._used)
         self._lay_out()
         self._follow()
         self._peers.add(self)
@@ -93,16 +95,14 @@ class Bench:
     def changed(self, roles: Iterable[str]) -> bool:
         """Whether a place or a name of these joints differs from the lesson's start."""
         now, start = self._skeleton, self._start
-        return any(
-            now.names[number] != start.names[number]
-            or not np.array_equal(now.positions[number], start.positions[number])
-            for number in map(self._number, roles)
-        )
+        numbers = list(map(self._number, roles))
+        return any(now.names[i] != start.names[i] or np.any(now.positions[i] != start.positions[i]) for i in numbers)
 
     @property
     def layout(self) -> Layout:
         """The joints as a layout that can be marked and handed in."""
-        return Layout(self.exercise.id, self.exercise.id, 1, self._skeleton)
+        name, said = self.exercise.id, Axes(said=("units", "up", "facing"))
+        return Layout(name, name, 1, self._skeleton, axes=said, hints=tuple(self._used))
 
     def move(
         self, role: str, out: float = 0, up: float = 0, forward: float = 0, *, down: float = 0, back: float = 0
@@ -145,8 +145,11 @@ class Bench:
         """Show one more rung of the hints: a nudge, a direction, an amount, the place."""
         ladder = rungs(first_to_mend(self.findings(), self.limb), self.limb, self.layout, self._start, self.criteria)
         self._rung = min(self._rung + 1, len(ladder) - 1)
-        number = f"Hint {self._rung + 1} of {len(ladder)}: " if len(ladder) > 1 else ""
-        self._say((number + ladder[self._rung],))
+        if len(ladder) == 1:
+            return self._say(ladder)
+        self._used[self._rung] += 1
+        self._keep()
+        self._say((f"Hint {self._rung + 1} of {len(ladder)}: {ladder[self._rung]}",))
 
     def another(self) -> None:
         """Go on to the next limb of this kind; the work on this one stays kept."""
@@ -164,13 +167,13 @@ class Bench:
         """Take over new joints, keep them, and let everything follow, on each bench that shows this work."""
         for bench in list(self._peers):
             bench._skeleton, bench._note, bench._rung = skeleton, "", -1
-        if self._store is not None:
-            self._store.save(self.layout)
+        self._keep()
         for bench in list(self._peers):
             bench._follow()
 
-    def _slid(self, step: dict[str, float]) -> None:
-        self.move(self._chosen, **step)
+    def _keep(self) -> None:
+        if self._store is not None:
+            self._store.save(self.layout)
 
     def _turned(self, degrees: int) -> None:
         self.plates.turn(degrees)
@@ -230,18 +233,14 @@ class Bench:
         self.panel.children = [self.plates.box, widgets.HBox([*below, self.words], layout=row)]
 
     def _controls(self) -> dict:
-        guard, names, roles = self._guard, self._skeleton.names, self.limb.roles
-        make = {
-            "place": lambda: bench_controls.Place(list(roles), guard, self.choose, self._slid),
-            "flex": lambda: bench_controls.Pull("pull the rope" if "wrist" in roles else "pull", guard, self.flex),
-            "names": lambda: bench_controls.Names({r: names[i] for r, i in roles.items()}, guard, self.rename),
-            "turn": lambda: bench_controls.Turn(TURNED, guard, self._turned),
-            "check": lambda: bench_controls.Press("Check", guard, self.check),
-            "hint": lambda: bench_controls.Press("Hint", guard, self.hint),
-            "another": lambda: bench_controls.Press("Another limb", guard, self.another),
-        }
+        names = {role: self._skeleton.names[number] for role, number in self.limb.roles.items()}
         there = {"hint": self.exercise.helps["hints"], "another": self._another is not None}
-        return {name: make[name]() for name in self.controls if name in make and there.get(name, True)}
+        asked = [name for name in self.controls if there.get(name, True)]
+        called: dict[str, Callable[..., None]] = {
+            "choose": self.choose, "place": lambda step: self.move(self._chosen, **step), "flex": self.flex,
+            "names": self.rename, "turn": self._turned, "check": self.check, "hint": self.hint, "another": self.another,
+        }  # fmt: skip
+        return bench_controls.made(asked, names, self._guard, called)
 
     def __repr__(self) -> str:
         return f"Bench: {self.exercise.title}. Run this cell (Shift+Enter) to open it."

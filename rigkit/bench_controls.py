@@ -5,13 +5,14 @@ Sliders have no name for screen readers, so each stands beside a number box that
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import ipywidgets as widgets
 
 from rigkit.bench_parts import AGAINST, WAYS
 
 CONTROLS = ("place", "flex", "bend", "names", "turn", "check", "hint", "another")
+TURNED = 35  # degrees that the turned view begins with
 REACH = 120  # mm that a slider moves a joint from where it lay at the lesson's start: a limb's width and some more
 LEFT = 514  # px, width of the controls beneath the plates
 ROOM, LEAST_BUTTON = LEFT - 54, 66  # px for the buttons that choose a joint, and the narrowest that can be read
@@ -166,3 +167,18 @@ class Press:
         self.button = widgets.Button(description=words, layout=widgets.Layout(width="140px", margin="4px 8px 4px 0"))
         self.button.on_click(guard(lambda _button: press()))
         self.box = self.button
+
+
+def made(asked: Iterable[str], names: dict[str, str], guard: Callable, called: Mapping[str, Callable]) -> dict:
+    """The controls asked for, by name; names: those of the joints, by role; called: what each of them does."""
+    pull = "pull the rope" if "wrist" in names else "pull"
+    make = {
+        "place": lambda: Place(list(names), guard, called["choose"], called["place"]),
+        "flex": lambda: Pull(pull, guard, called["flex"]),
+        "names": lambda: Names(names, guard, called["names"]),
+        "turn": lambda: Turn(TURNED, guard, called["turn"]),
+        "check": lambda: Press("Check", guard, called["check"]),
+        "hint": lambda: Press("Hint", guard, called["hint"]),
+        "another": lambda: Press("Another limb", guard, called["another"]),
+    }
+    return {name: make[name]() for name in asked if name in make}

@@ -9,8 +9,8 @@ import numpy as np
 
 from rigkit.bench_parts import OPPOSITE, Limb, bend_or_none, line_name, nearest_way, placed_joint
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
-from rigkit.measures.base import ASTRAY
-from rigkit.mends import SIDES, WAYS, apart, half_up
+from rigkit.measures.base import ASTRAY, own
+from rigkit.mends import SIDES, WAYS, apart, bend_limits, half_up
 from rigkit.picture import FONTS_ON_SCREEN, LIGHT, Sign, Style
 from rigkit.rubric import Finding
 from rigkit.rubric_place import PAST
@@ -31,7 +31,8 @@ def place_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool 
     middle = "the middle of the landmarks" if region else "the middle of the flesh"
     allowed = where.radius * rubric["centring.allowed"]
     size, ring = apart(MM * float(np.linalg.norm(where.offset)), MM * allowed)
-    outside = {OUTSIDE: " It is outside the flesh.", ASTRAY: " It is in the flesh of another part."}.get(where.state, "")
+    elsewhere = {OUTSIDE: " It is outside the flesh.", ASTRAY: " It is in the flesh of another part."}
+    outside = elsewhere.get(where.state, "")
     bend = bend_or_none(limb, skeleton) if after_bend and role == limb.fold_role else None
     if np.linalg.norm(where.offset) <= allowed:
         lines = [f"✓ in the middle: the {role} lies {size} from {middle}, within the ring of {ring}.{outside}"]
@@ -68,7 +69,9 @@ def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
         return f"? cannot tell: of {joints} two lie in one place, or all lie straight to the front. Move them apart."
     away, along = nearest_way(limb, fold.away), MM * bend.along
     line = f"the {line_name(limb)}"
-    straight, least, most = (MM * share * bend.line for share in (fold.straight, fold.least, fold.most))
+    here, rubric = own(limb.exercise)[role], limb.exercise.rubric
+    limits = bend_limits(bend.line, fold.least, fold.most, here.bend, here.radius, rubric)
+    straight, (least, most, askew) = MM * fold.straight * bend.line, (MM * limit for limit in limits)
     size, edge = apart(along, straight)
     if bend.verdict == WRONG:
         low, high = _in_the_ring(limb, skeleton, bend.along, least, most)
@@ -87,7 +90,7 @@ def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
         return f"✗ {RIGHT}, but too little: {lies} {apart(along, least)[1]} and more is safe."
     if along > most:
         return f"✗ {RIGHT}, but too much: {lies} {apart(along, most)[1]} is the most for a limb at rest."
-    if abs(bend.sideways) / bend.line > limb.exercise.rubric["bend.sideways_allowed"]:
+    if MM * abs(bend.sideways) > askew:
         return f"✗ {RIGHT}, but askew: {lies} It also lies {abs(MM * bend.sideways):.0f} mm to the side."
     return f"✓ {RIGHT}: {lies} Pulled, the {role} goes {away}, as it should."
 

@@ -4,7 +4,7 @@ import csv
 import io
 import json
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 
@@ -14,6 +14,9 @@ from rigkit.files.rubrics import CRITERIA, Rubric, read_rubric
 from rigkit.files.whole import write_whole
 from rigkit.marking import Class, Result, mark
 from rigkit.require import RigError
+from rigkit.rubric_place import agree
+from rigkit.standing import answered
+from rigkit.word import Word, with_words
 
 UNFORESEEN = (ArithmeticError, AttributeError, LookupError, MemoryError, RecursionError, TypeError, ValueError)
 RISKY = tuple("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")  # a spreadsheet takes a cell that begins so for a formula
@@ -83,10 +86,12 @@ def shown_name(name: str) -> str:
     return name.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
 
 
-def mark_file(label: str, path: Path, exercise: Exercise, rubric: Rubric | None = None) -> Result:
-    """Mark one file; whatever goes wrong gives an unreadable Result with its reason, never an error."""
+def mark_file(label: str, path: Path, exercise: Exercise, rubric: Rubric | None = None,
+              answers: Mapping[str, str] | None = None) -> Result:  # fmt: skip
+    """Mark one file; whatever goes wrong gives an unreadable Result with its reason, never an error. `answers` are of
+    units, up and facing, for a file that does not say so itself."""
     try:
-        return mark(read_handin(path, label), exercise, rubric, label)
+        return mark(answered(read_handin(path, label), answers or {}), exercise, rubric, label, after=True)
     except RigError as error:
         reason = str(error)
     except UNFORESEEN as error:  # the last net: one hand-in must never stop the others
@@ -94,40 +99,48 @@ def mark_file(label: str, path: Path, exercise: Exercise, rubric: Rubric | None 
     return Result(id_from(label), label, "unreadable", reason, attempt=-1)
 
 
-_loaded: dict[str, tuple[Exercise, Rubric | None]] = {}
+_loaded: dict[str, tuple[Exercise, Rubric | None, Mapping[str, str] | None]] = {}
 
 
-def _load(folder: str, rubric: str | None) -> None:
-    _loaded["now"] = (read_exercise(folder), read_rubric(rubric) if rubric else None)
+def _load(folder: str, rubric: str | None, answers: Mapping[str, str] | None) -> None:
+    _loaded["now"] = (read_exercise(folder), read_rubric(rubric) if rubric else None, answers)
 
 
 def _mark_loaded(job: tuple[str, Path]) -> Result:
-    return mark_file(*job, *_loaded["now"])
+    exercise, rubric, answers = _loaded["now"]
+    return mark_file(*job, exercise, rubric, answers)
 
 
 def mark_class(
     given: Iterable[str | Path], folder: str | Path, rubric: str | Path | None = None, *, jobs: int = 1,
-    roster: Iterable[str] | None = None, out: Path | None = None,
+    roster: Iterable[str] | None = None, out: Path | None = None, answers: Mapping[str, str] | None = None,
+    words: Mapping[str, tuple[Word, ...]] | None = None,
 ) -> Class:  # fmt: skip
     """Mark all hand-ins among files and folders for the exercise in `folder`.
 
     `rubric` is a file, or a bundled rubric's name; `jobs` processes share the work and change nothing else; `roster`
-    holds the ids that are expected. Raises RigError for an unusable exercise, rubric or path.
+    holds the ids that are expected; `answers` are as in `mark_file`; `words` the instructor's, by id, which hold for
+    the hand-in of an id that counts. Raises RigError for an unusable exercise, rubric
+    or path.
     """
     exercise = read_exercise(folder)
     judged_by = read_rubric(rubric) if rubric else exercise.rubric
+    agree(exercise, judged_by)
     work, passed = find_handins(given, out)
     if jobs > 1 and len(work) > 1:
         from concurrent.futures import ProcessPoolExecutor
         from multiprocessing import get_context
 
-        arguments = (str(folder), str(rubric) if rubric else None)
+        arguments = (str(folder), str(rubric) if rubric else None, answers)
         with ProcessPoolExecutor(min(jobs, len(work)), get_context("spawn"), _load, arguments) as pool:
             results = list(pool.map(_mark_loaded, work, chunksize=4))
     else:
-        results = [mark_file(label, path, exercise, judged_by) for label, path in work]
+        results = [mark_file(label, path, exercise, judged_by, answers) for label, path in work]
     results.sort(key=lambda one: (one.id, one.file))
     counting = {one.id: one for one in sorted(results, key=lambda one: (one.attempt, one.file))}
+    for name in counting.keys() & (words or {}).keys():
+        place = next(i for i, one in enumerate(results) if one is counting[name])
+        results[place] = counting[name] = with_words(counting[name], (words or {})[name])
     results = [
         one if counting[one.id] is one
         else replace(one, notices=(*one.notices, f"Not counted: of this id {counting[one.id].file} counts."))

@@ -13,6 +13,7 @@ from rigkit.bench import Bench
 from rigkit.bench_hints import findings_in, first_to_mend
 from rigkit.bench_parts import Limb, bend_of
 from rigkit.bench_words import feedback
+from rigkit.carry import brought_back, carry_out
 from rigkit.files.rubrics import CRITERIA
 from rigkit.marking import mark
 from rigkit.openings import another_limb, open_exercise
@@ -21,14 +22,16 @@ from rigkit.skeleton import Skeleton
 from rigkit.slices import MM
 from rigkit.stills import Picture, picture
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
-from rigkit.work import Store, guesses, remember, write_hand_in
+from rigkit.work import HAND_INS, Store, guesses, own_folder, remember, write_hand_in
 
 __all__ = [
     "Told",
     "bend_at",
+    "bring_back",
     "check",
     "check_pulled",
     "compare",
+    "export",
     "hand_in",
     "open_bench",
     "picture_of",
@@ -159,6 +162,30 @@ def hand_in(bench: Bench, student: str = "") -> Told:
         todo = f"{left} things are still to mend; you may hand in again. " if left > 1 else ""
         todo = "One thing is still to mend; you may hand in again. " if left == 1 else todo
         return Told("handed in", f"Attempt {attempt} lies in {place}.", f"{todo}Give this file to your instructor.")
+
+    return _safely(answer)
+
+
+def export(bench: Bench, name: str = "") -> Told:
+    """Write the work with mesh and skin weights as a GLB, for other programs, into the folder of hand-ins; never
+    raises."""
+
+    def answer() -> Told:
+        exercise = _need_bench(bench).exercise
+        path = carry_out(bench.layout, exercise, own_folder(HAND_INS) / (name or f"{exercise.id}.glb"))
+        return Told("written", f"{path.parent.name}/{path.name} holds the mesh, the joints and the skin weights.",
+                    "Open it in a program that reads glTF, and bring it back.")  # fmt: skip
+
+    return _safely(answer)
+
+
+def bring_back(bench: Bench, name: str = "") -> Told:
+    """What differs between the work on a bench and a file that came back from another program; never raises."""
+
+    def answer() -> Told:
+        exercise = _need_bench(bench).exercise
+        first, *others = brought_back(bench.layout, own_folder(HAND_INS) / (name or f"{exercise.id}.glb"), exercise)
+        return Told("brought back", first, " ".join(others))
 
     return _safely(answer)
 

@@ -3,16 +3,19 @@
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 
-import numpy as np
-
 from rigkit.files.exercise import Exercise
-from rigkit.files.layout import METRES, UNITS, Layout
+from rigkit.files.layout import Layout
 from rigkit.files.rubrics import Rubric
 from rigkit.measures import Measurement, measure_all
+from rigkit.mended import mended
 from rigkit.require import RigError
 from rigkit.rubric import Finding, Score, judge
+from rigkit.rubric_place import agree
+from rigkit.standing import recognised
 
-ROOM = 0.5  # a hand-in fits its exercise where all joints lie within the mesh's bounds, widened by half their size
+FOR_MACHINES = ("moves", "change", "mark_after")
+"""Fields of a finding that results.json does not have: its mend says the same in words."""
+MOST_MENDED = 20  # findings of which the mark after the mend is worked out: as many as a page shows
 
 
 @dataclass(frozen=True)
@@ -33,7 +36,8 @@ class Result:
 
     def to_dict(self) -> dict:
         """The contract's entry: plain dicts, lists, numbers and text."""
-        findings = [{key: value for key, value in asdict(one).items() if key != "moves"} for one in self.findings]
+        findings = [{key: value for key, value in asdict(one).items() if key not in FOR_MACHINES}
+                    for one in self.findings]  # fmt: skip
         return {
             "id": self.id, "file": self.file, "status": self.status, "reason": self.reason, "mark": self.mark,
             "criteria": {name: asdict(score) for name, score in (self.criteria or {}).items()},
@@ -58,37 +62,48 @@ class Class:
     passed_over: tuple[tuple[str, str], ...] = ()
 
 
-def mark(layout: Layout, exercise: Exercise, rubric: Rubric | None = None, file: str = "") -> Result:
-    """Mark one layout; the exercise's own rubric unless another is given.
+def mark(
+    layout: Layout, exercise: Exercise, rubric: Rubric | None = None, file: str = "", after: bool = False
+) -> Result:
+    """Mark one layout; the exercise's own rubric unless another is given. after: also work out, for each finding, the
+    mark after its mend alone, by marking the mended layout.
 
-    Raises RigError when the layout says that it is for another exercise.
+    Raises RigError when the layout says that it is for another exercise, nothing in it can be judged, or
+    the rubric contradicts itself on this exercise.
 
     Example: `mark(exercise.key, exercise).mark` is 100.0.
     """
     if layout.exercise and layout.exercise != exercise.id:
         raise RigError(f"a hand-in for {exercise.id}", f"one for {layout.exercise}",
                        "it was put into the wrong folder", "Hand it in where it belongs", file)  # fmt: skip
-    layout, told = in_metres(layout, exercise)
+    rubric = rubric or exercise.rubric
+    agree(exercise, rubric)
+    layout, told = recognised(layout, exercise)
     measurements = measure_all(layout, exercise)
-    judged = judge(measurements, rubric or exercise.rubric)
-    notices = (*layout.notices, *told, *judged.notices)
-    return Result(layout.id, file, "marked", "", judged.mark, judged.criteria, judged.caps, measurements,
-                  judged.findings, notices, layout.attempt)  # fmt: skip
+    judged = judge(measurements, rubric, layout.unjudged)
+    asked = {"frames": exercise.frame_convention != "not-judged"}
+    gone = [reason for criterion, reason in layout.unjudged.items()
+            if rubric.weights[criterion] > 0 and asked.get(criterion, True)]  # fmt: skip
+    if gone and not any(score.judged for score in judged.criteria.values()):
+        raise RigError("something that the rubric weighs", "none of it", next_step=" ".join(gone), where=file)
+    notices = (*layout.notices, *told, *gone, *judged.notices)
+    if any(layout.hints):
+        notices += (f"Hints asked for on the bench: {sum(layout.hints)}. They cost nothing.",)
+    findings = judged.findings
+    if after:
+        findings = tuple(
+            replace(one, mark_after=_after(one, layout, exercise, rubric)) if number < MOST_MENDED else one
+            for number, one in enumerate(findings)
+        )
+    return Result(layout.id, file, "marked", "", judged.mark, judged.criteria, judged.caps, measurements, findings,
+                  notices, layout.attempt)  # fmt: skip
 
 
-def in_metres(layout: Layout, exercise: Exercise) -> tuple[Layout, tuple[str, ...]]:
-    """Recognise a layout whose numbers are in another unit than it says: they fit the mesh only after conversion."""
-    low, high = exercise.mesh.bounds
-    room = ROOM * (high - low)
-    places = layout.skeleton.positions
-
-    def fits(factor: float) -> bool:
-        return bool(np.all(places * factor >= low - room) and np.all(places * factor <= high + room))
-
-    if not fits(1.0):
-        for unit, factor in METRES.items():
-            wide = len(places) > 1 and np.ptp(places, axis=0).max() * factor > 0.1 * room.max()
-            if unit != "m" and fits(factor) and wide:
-                told = f"The numbers fit the mesh only in {UNITS[unit]}; they were taken so and converted to metres."
-                return replace(layout, skeleton=layout.skeleton.at(places * factor)), (told,)
-    return layout, ()
+def _after(finding: Finding, layout: Layout, exercise: Exercise, rubric: Rubric) -> float | None:
+    """The mark after one mend; None where it is told in words only, or cannot be done before others are."""
+    if not finding.moves and not finding.change:
+        return None
+    try:
+        return judge(measure_all(mended(layout, exercise, [finding]), exercise), rubric, layout.unjudged).mark
+    except RigError:  # the new parent hangs on this joint until that is mended too
+        return None

@@ -20,6 +20,7 @@ REACH = 1.1  # of the way to the nearest other role: so far a joint is looked fo
 IN_PLACE = 0.12  # the same, for a joint whose name says that it was not asked for: 40 mm at an arm's shoulder
 AT_HOME = 0.5  # the same: where each role's name lies so near, and all hang rightly, there is nothing to look for
 FARTHEST = 1.5  # no distance is doubted more than this: which of two far joints is meant, the tree says
+FARTHER = 1e-6  # but by this, by the distance: so that of two alike it is not the first in the file
 BROKEN = 0.6  # a link that does not hold; two joints in each other's places break three and are 2.0 off
 NAMED = 0.15  # a name that is not the role's
 EMPTY = 2.0  # a role without a joint, while a joint is left without a role
@@ -78,7 +79,7 @@ class _Search:
         self.within = share <= np.where(self.aside, IN_PLACE, REACH)
         right = [exercise.naming.name_for(role, exercise.side_of(role)) for role in self.roles]
         self.named = np.array([[name == one for name in skeleton.names] for one in right])
-        self.place = np.minimum(share**2, FARTHEST) + NAMED * ~self.named
+        self.place = np.minimum(share**2, FARTHEST + FARTHER * share) + NAMED * ~self.named
         self.place[:, self.aside] += NAMED
         self.place[:, self.aside & ~self.within.any(axis=0)] = NEVER
         self.place[(share > IN_PLACE) & self.aside] = NEVER
@@ -128,7 +129,10 @@ class _Search:
         best, least = taken, self.doubt(taken)
         nobody = np.where(np.eye(len(taken), dtype=bool), EMPTY, NEVER)
         for _ in range(ROUNDS):
-            cost = np.where(self.within, self.place + BROKEN * self._against(best), NEVER)
+            kept = best[:, None] == np.arange(self.place.shape[1])  # found by the tree, or by name, and not by place
+            against = self._against(best)
+            hangs = (against <= 0) & (np.array([[self._asked_above(best, role)] for role in range(len(best))]) >= 0)
+            cost = np.where(self.within | kept | hangs, self.place + BROKEN * against, NEVER)
             rows, columns = linear_sum_assignment(np.hstack([cost, nobody]))
             new = np.where(columns < cost.shape[1], columns, -1)
             if (doubt := self.doubt(new)) >= least:

@@ -56,15 +56,16 @@ def parts(facts: Mapping, measure: str) -> np.ndarray:
     return np.array([facts[f"{measure}-{way}"] for way in ("out", "up", "forward")])
 
 
-def bend_limits(facts: Mapping, rubric: Rubric) -> tuple[float, float, float]:
-    """The least and most bend along the fold, and the most sideways, that are right, in mm.
+def bend_limits(
+    line: float, least: float, most: float, own: float | None, radius: float | None, rubric: Rubric
+) -> tuple[float, float, float]:
+    """The least and most bend along the fold, and the most sideways, that are right, in the unit of `line`.
 
-    Shares of the neighbours' line; but where the limb as modelled bends rightly, nothing that the joint's own ring
-    allows is a fault of its bend.
+    line: between the neighbours; least, most: shares of it. But where the limb as modelled bends rightly, by `own`,
+    nothing that the ring about the joint's own middle allows, with its local `radius`, is a fault of its bend.
     """
-    line, ring = facts["bend-line"], rubric["centring.allowed"] * facts.get("bend-own-radius", 0.0)
-    least, most, own = facts["bend-least"] * line, facts["bend-most"] * line, facts.get("bend-own", -np.inf)
-    if least <= own <= most:
+    least, most, ring = least * line, most * line, rubric["centring.allowed"] * (radius or 0.0)
+    if own is not None and least <= own <= most:
         least, most = min(least, own - ring), max(most, own + ring)
     return least, most, max(rubric["bend.sideways_allowed"] * line, ring)
 
@@ -73,8 +74,10 @@ def bend_of(facts: Mapping, rubric: Rubric) -> Bend | None:
     """The bend in mm from a joint's measurements, or None where it was not measured."""
     if "bend-line" not in facts:
         return None
+    limits = bend_limits(facts["bend-line"], facts["bend-least"], facts["bend-most"], facts.get("bend-own"),
+                         facts.get("bend-own-radius"), rubric)  # fmt: skip
     return Bend(facts["bend"], facts["bend-sideways"], facts["bend-line"], facts["bend-station"],
-                *bend_limits(facts, rubric), parts(facts, "bend-away"), parts(facts, "bend-side"))  # fmt: skip
+                *limits, parts(facts, "bend-away"), parts(facts, "bend-side"))  # fmt: skip
 
 
 def charged_offset(facts: Mapping, rubric: Rubric, bend_pays: bool = True) -> np.ndarray:
@@ -143,7 +146,7 @@ def plan(faults: Mapping[str, frozenset[str]], table: Mapping[str, Mapping], rub
     still = np.zeros(3)
     for role in (role for role, wrong in faults.items() if "bend" in wrong):
         facts = table[role]
-        bend, ends = bend_of(facts, rubric), (facts["bend-from"], facts["bend-to"])
+        bend, ends = bend_of(facts, rubric.of(role)), (facts["bend-from"], facts["bend-to"])
         if bend is None:  # no line: all to their places
             told[role] = {one: moves.setdefault(one, home(table[one])) for one in (role, *ends)}
             continue
@@ -153,7 +156,7 @@ def plan(faults: Mapping[str, frozenset[str]], table: Mapping[str, Mapping], rub
 
         if not now().right and role not in moves:
             moves[role] = bend_move(facts, now())
-            if not _in_ring(facts, moves[role], rubric) or not now().right:
+            if not _in_ring(facts, moves[role], rubric.of(role)) or not now().right:
                 moves[role] = home(facts)
         for end in sorted(ends, key=lambda end: end == ends[bend.station < 0.5]):
             if not now().right and end not in moves and "offset" in table[end]:

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from rigkit.namewords import NameWords, find_part, opposite, take_apart
 from rigkit.require import RigError
-from rigkit.tables import data_folder, keys, read_table
+from rigkit.schema import fits
+from rigkit.tables import data_folder, read_table
 
-CASES = ("lower", "upper", "title", "camel")
 CASE_WORDS = {
     "lower": "small",
     "upper": "capital",
@@ -36,7 +36,7 @@ class NameProblem:
 class NamingRule:
     """A naming rule.
 
-    `order` holds "side" and "part" once each; `separator` stands between words; `case` is one of CASES; `marks` is
+    `order` holds "side" and "part" once each; `separator` stands between words; `case` is one of CASE_WORDS; `marks` is
     (left, right); `parts` holds (role, words in small letters) pairs.
 
     Example:
@@ -155,7 +155,7 @@ class NamingRule:
         _, places, _ = find_part(read, [" ".join(self.words_for(role))])
         words = list(read.words)
         for i in places:
-            words[i] = next((case for case in CASES if words[i] == replace(self, case=case)._cased(words[i], i)), "?")
+            words[i] = next((one for one in CASE_WORDS if words[i] == replace(self, case=one)._cased(words[i], i)), "?")
         return read.between[0] + "".join(word + gap for word, gap in zip(words, read.between[1:], strict=True))
 
     def _known(self) -> frozenset[str]:
@@ -183,44 +183,14 @@ def read_rule(path: str | Path) -> NamingRule:
     path = Path(path)
     if path.suffix == "" and path.name == str(path):
         path = data_folder() / "naming" / f"{path.name}.toml"
-    where = path.name
-    table = read_table(path, "rigkit-naming", ("id", "title", "order", "separator", "case", "sides", "parts"))
-    sides = keys(table["sides"], ("left", "right"), (), f"{where}, sides")
-    for key, value in (
-        ("id", table["id"]),
-        ("title", table["title"]),
-        ("separator", table["separator"]),
-        ("sides.left", sides["left"]),
-        ("sides.right", sides["right"]),
-    ):
-        if not isinstance(value, str):
-            raise RigError("text in quotes", f"{value!r}", where=f"{where}, {key}")
-    if table["order"] not in (["side", "part"], ["part", "side"]):
-        raise RigError('order = ["side", "part"] or ["part", "side"]', f"{table['order']!r}", where=f"{where}, order")
-    if table["case"] not in CASES:
-        raise RigError(f"one of {', '.join(CASES)}", f"{table['case']!r}", where=f"{where}, case")
-    if re.search(r"[^\W_]", table["separator"]):
-        raise RigError("a separator without letters or digits", f"{table['separator']!r}", where=f"{where}, separator")
-    if not table["separator"] and table["case"] not in ("title", "camel"):
-        raise RigError("a separator, or case = title or camel", "words that run together", where=f"{where}, separator")
-    marks = (sides["left"], sides["right"])
-    if any(not re.fullmatch(r"[a-z]+", mark, re.IGNORECASE) for mark in marks) or marks[0].lower() == marks[1].lower():
-        raise RigError("two different side marks made of letters a to z", f"{marks!r}", where=f"{where}, sides")
-    parts = table["parts"]
-    if not isinstance(parts, dict) or not parts:
-        raise RigError("at least one role with its words", f"{parts!r}", where=f"{where}, parts")
-    for role, words in parts.items():
-        if not isinstance(words, str) or not re.fullmatch(r"[a-z0-9]+([ _][a-z0-9]+)*", words.lower()):
-            raise RigError("words of letters and digits", f"{words!r}", where=f"{where}, parts.{role}")
+    table = fits(read_table(path), "naming", path.name)
+    marks = (table["sides"]["left"], table["sides"]["right"])
+    if marks[0].lower() == marks[1].lower():
+        raise RigError("two different side marks", f"{marks[0]} and {marks[1]}", where=f"{path.name}, sides")
     return NamingRule(
-        table["id"],
-        table["title"],
-        tuple(table["order"]),
-        table["separator"],
-        table["case"],
-        marks,
-        tuple(parts.items()),
-    )
+        table["id"], table["title"], tuple(table["order"]), table["separator"], table["case"], marks,
+        tuple(table["parts"].items()),
+    )  # fmt: skip
 
 
 @cache

@@ -1,17 +1,30 @@
-"""Exercises as they reach people: bundled, in a folder of one's own, another limb of the kind, the students' copy."""
+"""Exercises as they reach people: bundled, in a folder of one's own, another limb of the kind, the students' copy; and
+a draft from a character of one's own."""
 
 import re
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
+import numpy as np
+
+from rigkit import require
+from rigkit.draft import Draft
 from rigkit.files.exercise import Exercise, read_exercise
-from rigkit.files.layout import Layout
+from rigkit.files.gltf import read_gltf
+from rigkit.files.layout import FACING, METRES, UP, Axes, Layout
+from rigkit.frames import Frame
 from rigkit.limbs import KINDS, Shape, limb_seed, practice_limb
 from rigkit.make_exercise import make_exercise
+from rigkit.meant import meant_by
+from rigkit.mesh import Mesh
+from rigkit.naming import bundled_rules
 from rigkit.require import RigError, choice, shown
 from rigkit.tables import data_folder
 from rigkit.work import WORK, Store, own_folder
+
+TALL = (0.02, 10.0)  # metres: a figure shorter or taller than this is in other units (common practice)
+MIDDLE = 0.05  # share of the figure's width: joints nearer to the middle plane on the average are on no side
 
 
 def open_exercise(name: str) -> Exercise:
@@ -64,6 +77,9 @@ def hand_out(folder: Path | str, out: Path | str) -> Path:
     """
     folder, out = Path(folder), Path(out)
     exercise = read_exercise(folder)
+    if read_gltf((folder / "mesh.glb").read_bytes(), "mesh.glb").skeleton is not None:
+        raise RigError("a mesh alone", "one with joints, which tell the answer", "the character's own file was copied",
+                       "Make the exercise with: python -m rigkit exercise FILE --out DIR", "mesh.glb")  # fmt: skip
     if (out / "key.json").exists():
         raise RigError("a folder without a key", "one that holds key.json", "it is an instructor's copy",
                        "Choose another folder", out.name)  # fmt: skip
@@ -77,3 +93,57 @@ def hand_out(folder: Path | str, out: Path | str) -> Path:
         raise RigError("a folder that can be written", (error.strerror or "an error").lower(),
                        next_step="Choose another folder", where=out.name) from None  # fmt: skip
     return out
+
+
+def read_draft(
+    path: Path | str,
+    skin: int | str | None = None,
+    meshes: Sequence[int | str] | None = None,
+    side: str = "",
+    units: str = "",
+    up: str = "+y",
+    facing: str = "+z",
+) -> Draft:
+    """A draft from a character in a .glb or .gltf file.
+
+    skin, meshes: which of several (see `read_gltf`). side: which is asked for, by default what the joints' names say,
+    and the left where they say both. units: "m" (glTF's own), "cm", "mm" or "in"; up, facing: the character's axes.
+    Raises RigError for a file that cannot be used, without a mesh or without joints.
+    """
+    path = Path(path)
+    if path.suffix.lower() not in (".glb", ".gltf") or not path.is_file():
+        got = "another kind of file" if path.is_file() else "no such file"
+        raise RigError("a .glb or .gltf file with mesh and joints", got, next_step="Export the character as .glb",
+                       where=path.name)  # fmt: skip
+    scene = read_gltf(path.read_bytes(), path.name, skin, meshes)
+    if scene.mesh is None or scene.skeleton is None:
+        raise RigError("a mesh and joints in it", f"no {'mesh' if scene.mesh is None else 'joints'}",
+                       next_step="Export the character with its skin", where=path.name)  # fmt: skip
+    notices = list(scene.notices)
+    metres = METRES[require.choice(units or "m", "units", METRES)]
+    turn = Axes("m", require.choice(up, "up", UP), require.choice(facing, "facing", FACING)).turn
+    mesh = Mesh(scene.mesh.vertices * metres @ turn.T, scene.mesh.triangles)
+    figure = scene.skeleton.at(scene.skeleton.positions * metres).transformed(Frame(turn, np.zeros(3)))
+    doubts = []
+    tall, wide = float(np.ptp(mesh.vertices, axis=0).max()), float(np.ptp(mesh.vertices[:, 0]))
+    if not TALL[0] <= tall <= TALL[1] and not units:
+        doubts.append(f"units: the figure measures {tall:.3g} m. Which unit is meant? Read it again with the unit.")
+    sides = [one.side for one in map(meant_by, figure.names) if one.side]
+    if side:
+        require.choice(side, "side", ("left", "right", "middle"))
+    elif sides:
+        side = "left" if "left" in sides else "right"
+        if len(set(sides)) > 1:
+            notices.append("The names say both sides; the left is asked for, and the right is ignored.")
+    else:
+        across = float(figure.positions[:, 0].mean())
+        side = "left" if across > MIDDLE * wide else "right" if across < -MIDDLE * wide else "middle"
+        doubts.append(f"side: no name says one; by its place it is {side}. Is it left, right or middle?")
+    name = re.sub(r"[^a-z0-9]+", "-", path.stem.lower()).strip("-")[:48] or "figure"
+    draft = Draft(
+        mesh, figure, name, path.stem.replace("_", " ")[:100], side, notices=tuple(notices), doubts=tuple(doubts)
+    )
+    rules = {rule.id: sum(rule.name_for(one.role, draft.side_of(one.role)) == one.name for one in draft.asked)
+             for rule in bundled_rules()}  # fmt: skip
+    best = max(rules, key=lambda rule: (rules[rule], rule == draft.naming))
+    return draft.with_said(naming=best)

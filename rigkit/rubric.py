@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from rigkit.files.rubrics import CRITERIA, Rubric, read_finding_kinds, read_rubric
 from rigkit.measures.base import Measurement
 from rigkit.mends import half_up
+from rigkit.rubric_frames import frames, mirrored
 from rigkit.rubric_place import UNTOLD, Charge, bend, centring, shares, station, with_mends
 from rigkit.rubric_structure import structure
 
@@ -25,7 +26,8 @@ class Score:
 
 @dataclass(frozen=True)
 class Finding:
-    """What the rubric charges for, in the contract's fields; `moves` are its mend's: roles and mm (out, up, forward)."""
+    """What the rubric charges for, in the contract's fields; `moves` and `change` are its mend for machines
+    (see `Charge`), `mark_after` the mark of the hand-in with this mend alone, where it was worked out."""
 
     finding: str
     joint: str
@@ -37,6 +39,8 @@ class Finding:
     message: str
     mend: str
     moves: tuple[tuple[str, tuple[float, float, float]], ...] = ()
+    change: tuple[str, ...] = ()
+    mark_after: float | None = None
 
     @property
     def move(self) -> tuple[float, float, float] | None:
@@ -69,21 +73,21 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric, unjudged: Iterabl
     notices: list[str] = []
     scores["structure"], some = structure(table, rubric, notices)
     charges += some
-    rows = {name: {role: judged(role, facts, rubric) for role, facts in found.items()}
-            for name, judged in (("centring", centring), ("fold", station), ("names", _names))}  # fmt: skip
+    rows = {name: {role: judged(role, facts, rubric.of(role)) for role, facts in found.items()
+                   if rubric.judges(role, name)} for name, judged in BY_JOINT.items()}  # fmt: skip
     off = {role for role, (_, some) in rows["centring"].items() if some}
-    rows["bend"] = {role: bend(role, facts, rubric, off) for role, facts in found.items()}
+    rows["bend"] = {role: bend(role, facts, rubric.of(role), off) for role, facts in found.items()
+                    if rubric.judges(role, "bend")}  # fmt: skip
     part = {name: shares({role: found[role] for role, (score, _) in judged.items() if score is not None})
             for name, judged in rows.items()}  # fmt: skip
     _pay_once(rows, part, found, rubric)
-    for name in ("centring", "fold", "bend", "names"):
+    for name in rows:
         if part[name]:
             scores[name] = sum(share * (rows[name][role][0] or 0.0) for role, share in part[name].items())
             charges += [replace(one, loss=one.loss * share) for role, share in part[name].items()
                         for one in rows[name][role][1]]  # fmt: skip
     scores |= dict.fromkeys(unjudged)
-    if "names" not in unjudged:
-        notices += sorted({facts["names-alike"] for facts in found.values() if "names-alike" in facts})
+    notices += sorted({facts["names-alike"] for facts in found.values() if "names-alike" in facts})
     for role, facts in found.items():
         if "offset" not in facts and facts.get("state") in UNTOLD:
             notices.append(f"{UNTOLD[facts['state']]} where the {role} lies, so its middle cannot be told.")
@@ -116,7 +120,7 @@ def _pay_once(rows: dict, part: dict, found: Mapping[str, Mapping], rubric: Rubr
         worth, bends = rubric.weights["bend"] * share, rows["bend"][role]
         if not bends[1] or role not in part["centring"]:
             continue
-        beside, alone = rows["centring"][role], centring(role, found[role], rubric, bend_pays=False)
+        beside, alone = rows["centring"][role], centring(role, found[role], rubric.of(role), bend_pays=False)
         centred = rubric.weights["centring"] * part["centring"][role]
         lost = centred * ((beside[0] or 0.0) - (alone[0] or 0.0))
         if lost <= worth * (1.0 - (bends[0] or 0.0)):
@@ -159,7 +163,7 @@ def _finding(charge: Charge, criteria: Mapping[str, Score], whole: float) -> Fin
                      for value in (charge.measured, charge.allowed))  # fmt: skip
     unit = "text" if isinstance(told, str) else kind.unit
     return Finding(charge.finding, charge.joint, kind.criterion, told, allowed, unit, cost, charge.message,
-                   charge.mend, charge.moves)  # fmt: skip
+                   charge.mend, charge.moves, charge.change)  # fmt: skip
 
 
 # problems of a name that cost of their own; every other one is a matter of style
@@ -185,5 +189,9 @@ def _names(role: str, facts: Mapping, rubric: Rubric) -> tuple[float, list[Charg
         score -= loss
         if loss > 0:
             kind = kind if kind in read_finding_kinds() else f"name-{kind}"
-            charges.append(Charge(kind, role, loss, name, right, message, f"Name it {right}."))
+            charges.append(Charge(kind, role, loss, name, right, message, f"Name it {right}.", change=("name", right)))
     return score, charges
+
+
+BY_JOINT = {"centring": centring, "fold": station, "names": _names, "frames": frames, "mirror": mirrored}
+"""What judges one joint by one criterion; the bend is apart, since its neighbours are looked at too."""

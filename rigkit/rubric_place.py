@@ -7,10 +7,12 @@ import numpy as np
 
 from rigkit import mends
 from rigkit.centre import OVERLAPS
+from rigkit.files.exercise import Exercise
 from rigkit.files.rubrics import Rubric
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
-from rigkit.measures.base import ASTRAY
+from rigkit.measures.base import ASTRAY, own
 from rigkit.mends import SIDES, apart, bend_of, half_up, main_way, millimetres, parts, way_words
+from rigkit.require import RigError
 from rigkit.section import NOTHING, OPEN, OUTSIDE
 
 PAST = {"back": "backwards", "forward": "forwards", "up": "upwards", "down": "downwards", "out": "outwards",
@@ -33,6 +35,9 @@ class Charge:
     mend: str
     moves: tuple[tuple[str, tuple[float, float, float]], ...] = ()
     """Roles and how far each has to move, in mm (out, up, forward)."""
+    change: tuple[str, ...] = ()
+    """What else the mend does: "name" and the new one; "parent" and the role; "remove" and labels; "add", its name, the
+    role above, the role it is told from, and the roles that hang on it."""
 
 
 OPTIONAL = 0.2
@@ -172,6 +177,30 @@ CENTRE = ("off-centre", "outside-flesh", "joints-coincide")
 BEND = ("bends-wrong-way", "too-straight", "bend-slight", "bend-much", "bend-sideways")
 
 
+def agree(exercise: Exercise, rubric: Rubric) -> None:
+    """Raise RigError where a rubric contradicts itself on an exercise: where its ring about a joint's own middle alone,
+    the neighbours in theirs, holds places at which the limb is too straight to tell or bends the wrong way.
+
+    A limb modelled too straight or too bent is left out: there the bend outranks the ring, which stretches.
+    """
+    for asked in exercise.joints:
+        here, fold, mine = own(exercise)[asked.role], asked.fold, rubric.of(asked.role)
+        criteria = ("centring", "bend")
+        if fold is None or here.bend is None or not all(rubric.weights[one] and rubric.judges(asked.role, one)
+                                                        for one in criteria):  # fmt: skip
+            continue
+        ring, straight = mine["centring.allowed"] * (here.radius or 0.0), fold.straight * here.line
+        if fold.least * here.line <= here.bend <= fold.most * here.line and here.bend - ring <= straight:
+            room = (here.bend - straight) / (here.radius or np.inf)
+            raise RigError(
+                f"centring.allowed under {np.floor(100 * room) / 100:.2f} for the {asked.role} of {exercise.id}",
+                f"{mine['centring.allowed']:g}, a ring of {1000 * ring:.1f} mm about a middle that is bent by "
+                f"{1000 * here.bend:.1f} mm, of which {1000 * straight:.1f} mm are too straight to tell",
+                "a joint in its ring could bend the wrong way", f'Narrow it, or add [joints."{asked.role}"] with a '
+                'narrower "centring.allowed" or leave_out = ["bend"]', f"rubric {rubric.id}",
+            )  # fmt: skip
+
+
 def with_mends(charges: list[Charge], table: Mapping[str, Mapping], rubric: Rubric) -> list[Charge]:
     """The same charges with the moves that mend what is wrong with a joint's place, in words too."""
     faults: dict[str, set[str]] = {}
@@ -187,7 +216,7 @@ def with_mends(charges: list[Charge], table: Mapping[str, Mapping], rubric: Rubr
             done.append(charge)
             continue
         moves = {role: told[role][role]} if charge.finding in CENTRE else told[role]
-        moves = {one: mends.rounded(move, table[one], rubric) for one, move in moves.items()}
+        moves = {one: mends.rounded(move, table[one], rubric.of(one)) for one, move in moves.items()}
         words = [f"Move the {one} {way_words(move)}." for one, move in moves.items() if np.any(move)]
         done.append(replace(charge, mend=" ".join(words) or "What mends its neighbours mends this too.",
                             moves=tuple((one, tuple(move.tolist())) for one, move in moves.items())))  # fmt: skip

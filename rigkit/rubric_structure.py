@@ -14,6 +14,7 @@ MOST_TOLD = 40  # joints listed to be taken out
 
 
 def structure(table: Mapping[str, Mapping], rubric: Rubric, notices: list[str]) -> tuple[float, list[Charge]]:
+    """Score and charges for the joints and parents of a hand-in, from its measurements by joint; adds to `notices`."""
     asked = {role: facts for role, facts in table.items() if "need" in facts}
     if LIMB in table:
         return 0.0, [_elsewhere(table[LIMB])]
@@ -24,20 +25,24 @@ def structure(table: Mapping[str, Mapping], rubric: Rubric, notices: list[str]) 
         name, above = facts.get("name-asked"), facts["parent-asked"]
         if facts["found"] == "no":
             mend = f"Add a joint for the {role}"
+            moves: tuple = ()
+            change = ("add", str(name), above, facts.get("anchor", ""), *facts.get("carries", "").split(" and the "))
             if "anchor" in facts:
                 way = np.array([half_up(part) for part in parts(facts, "from-anchor")])
+                moves = ((role, tuple(way.tolist())),)
                 mend += f", {way_words(way)} from the place of the {facts['anchor']}"
             mend += f"; name it {name}" + ("" if above == "none" else f", and make the {above} its parent")
             mend += f". Make it the parent of the {facts['carries']}." if "carries" in facts else "."
             charges.append(Charge("joint-missing", role, 1.0 / len(counted), "none", "one joint",
-                                  f"There is no joint for the {role}.", mend))  # fmt: skip
+                                  f"There is no joint for the {role}.", mend, moves, change))  # fmt: skip
             continue
         if facts["parent"] != above:
             hangs = "on no other joint" if facts["parent"] == "none" else f"on the {facts['parent']}"
             should = "it should be the topmost of the limb" if above == "none" else f"it should hang on the {above}"
             mend = f"Take the {role} off its parent." if above == "none" else f"Make the {above} the {role}'s parent."
             charges.append(Charge("wrong-parent", role, (1.0 - rubric["structure.wrong_parent"]) / len(counted),
-                                  facts["parent"], above, f"The {role} hangs {hangs}; {should}.", mend))  # fmt: skip
+                                  facts["parent"], above, f"The {role} hangs {hangs}; {should}.", mend,
+                                  change=("parent", above)))  # fmt: skip
         gap, least = facts.get("parent-distance", float("inf")), rubric["structure.coincide_mm"]
         if gap < least:  # two joints in one place are as good as one
             charges.append(Charge("joints-coincide", role, 1.0 / len(counted), gap, least,
@@ -65,9 +70,10 @@ def _elsewhere(facts: Mapping) -> Charge:
 def _extras(table: Mapping[str, Mapping], asked: Mapping, rubric: Rubric, notices: list[str]) -> list[Charge]:
     """Joints that were not asked for: a finding where they do harm in the limb's own chain, else a notice for all."""
     names = {facts["name"]: role for role, facts in asked.items() if "name" in facts}
+    partners = {facts["pair-name"] for facts in asked.values() if "pair-name" in facts}  # asked for, and judged apart
     twins, strays, spared = [], [], []
     for label, facts in table.items():
-        if facts.get("extra", "ignored") == "ignored":
+        if facts.get("extra", "ignored") == "ignored" or facts["extra-name"] in partners:
             continue
         near = facts.get("nearest-distance", float("inf")) <= rubric["structure.doubled_mm"]
         twin = names.get(facts["extra-name"], facts.get("nearest") if near else None)
@@ -90,11 +96,13 @@ def _extras(table: Mapping[str, Mapping], asked: Mapping, rubric: Rubric, notice
         if len(found) == 1:
             ((label, why),) = found
             charges.append(Charge(kind, label, loss, measured, "one joint" if found is twins else "none",
-                                  f"The joint {label} {why}.", f"Take out the joint {label}."))  # fmt: skip
+                                  f"The joint {label} {why}.", f"Take out the joint {label}.",
+                                  change=("remove", label)))  # fmt: skip
         elif found:
             charges.append(Charge(kind, LIMB, loss, f"{len(found)} joints too many", "none",
                                   f"{len(found)} joints {many}: {_listed([label for label, _ in found], 3)}.",
-                                  f"Take out {_listed([label for label, _ in found], MOST_TOLD)}."))  # fmt: skip
+                                  f"Take out {_listed([label for label, _ in found], MOST_TOLD)}.",
+                                  change=("remove", *(label for label, _ in found))))  # fmt: skip
     return charges
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
@@ -42,3 +43,31 @@ class Told:
             f'<b style="color:{sign.ink}">{MARKS.get(self.state, "")} {escape(self.state)}</b> '
             f"{escape(self.found)}{next_step}</div>"
         )
+
+
+class Table:
+    """Rows of words with a head, and lines under them, as text and as HTML.
+
+    >>> print(Table(("joint", "need"), [("elbow", "required")]))
+    joint  need
+    elbow  required
+    """
+
+    def __init__(self, head: Sequence[str], rows: Sequence[Sequence[str]], under: Sequence[str] = ()):
+        self.head, self.rows, self.under = tuple(head), [tuple(row) for row in rows], tuple(under)
+
+    def __repr__(self) -> str:
+        wide = [max(len(row[n]) for row in (self.head, *self.rows)) for n in range(len(self.head))]
+        lines = ["  ".join(cell.ljust(w) for cell, w in zip(row, wide, strict=True)) for row in (self.head, *self.rows)]
+        return "\n".join(line.rstrip() for line in (*lines, *self.under))
+
+    def _repr_html_(self) -> str:
+        cell = f"padding:3px 18px 3px 0;text-align:left;border-bottom:1px solid {LIGHT.faint};color:{LIGHT.ink}"
+        rows = ["".join(f'<th style="{cell}">{escape(one)}</th>' for one in self.head)]
+        rows += ["".join(f'<td style="{cell}">{escape(one)}</td>' for one in row) for row in self.rows]
+        body = "".join(f'<tr style="background:{LIGHT.paper}">{row}</tr>' for row in rows)
+        under = "".join(f"<div>{escape(one)}</div>" for one in self.under)
+        font = FONTS_ON_SCREEN.replace(chr(34), "")
+        look = f"max-width:860px;padding:10px 14px;background:{LIGHT.paper};color:{LIGHT.ink};font:14px/1.5 {font}"
+        table = f'<table style="border-collapse:collapse;font:inherit;margin:0 0 6px">{body}</table>'
+        return f'<div style="{look}">{table}{under}</div>'

@@ -7,7 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from rigkit.files.exercise import Exercise, read_exercise
-from rigkit.files.layout import Layout
+from rigkit.files.layout import METRES, Axes, Layout
 from rigkit.frames import Frame
 from rigkit.skeleton import Skeleton
 
@@ -49,6 +49,12 @@ def with_joint(name: str, parent: int | None, position, above: int | None = None
             (*skeleton.names, name), (*parents, parent), np.vstack([skeleton.positions, np.asarray(position, float)])
         )
     )
+
+
+def as_file(skeleton: Skeleton, axes: Axes) -> Skeleton:
+    """The skeleton's numbers as a file in other units and axes holds them."""
+    turned = skeleton.transformed(Frame(axes.turn.T, np.zeros(3)))
+    return turned.at(turned.positions / METRES[axes.units])
 
 
 def carried(exercise: Exercise, frame: Frame) -> Exercise:

@@ -15,12 +15,11 @@ from rigkit.files.rubrics import Rubric, read_rubric
 from rigkit.mesh import Mesh
 from rigkit.naming import MIDLINE, NamingRule, read_rule
 from rigkit.require import RigError
-from rigkit.tables import keys, read_table
+from rigkit.schema import fits, place
+from rigkit.tables import read_table
 
 LARGEST_MESH = 20_000_000  # bytes, as for a hand-in
 CONVENTIONS = ("same-numbers", "same-direction", "either", "not-judged")
-NEEDED = ("id", "title", "side", "units", "up", "facing", "naming", "rubric", "mesh_sha256", "joints")
-ALSO = ("rest_pose", "frame_convention", "ignored", "helps", "landmarks")
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +60,8 @@ class AskedJoint:
 @dataclass(frozen=True, eq=False)
 class Exercise:
     """One exercise. `body` (3, 3) holds the character's left, up and forward as rows; `key` is the instructor's
-    layout, None in the students' copy; `own_files` names its own naming rule and rubric.
+    layout, None in the students' copy; `mirror` a point and the normal of the plane between the sides, where both are
+    asked for; `own_files` names its own naming rule and rubric.
     `helps` and `landmarks` are read-only mappings."""
 
     id: str
@@ -78,6 +78,7 @@ class Exercise:
     rest_pose: str
     key: Layout | None
     frame_convention: str = "not-judged"
+    mirror: tuple[np.ndarray, np.ndarray] | None = None
     own_files: tuple[str, ...] = ()
     body: np.ndarray = field(default_factory=lambda: require.frozen(np.eye(3)))
 
@@ -112,102 +113,68 @@ def read_exercise(folder: str | Path) -> Exercise:
     if not path.is_file():
         raise RigError("an exercise folder, with exercise.toml in it", "none", "another folder was named",
                        "Name the folder of an exercise", where=folder.name or ".")  # fmt: skip
-    try:
-        return _exercise(folder, read_table(path, "rigkit-exercise", NEEDED, ALSO))
-    except RigError as error:
-        if error.where.startswith(("exercise.toml", where)):
-            error = RigError(error.expected, error.got, error.probably, error.next_step,
-                             error.where.replace("exercise.toml", where, 1))  # fmt: skip
-        raise error from None
+    table = fits(read_table(path, where), "exercise", where)
 
+    def at(*path: str | int) -> str:
+        return f"{where}, {place(table, path)}"
 
-def _exercise(folder: Path, table: dict) -> Exercise:
-    file = "exercise.toml"
-    for key, only in (("units", "m"), ("up", "+y"), ("facing", "+z")):
-        require.choice(table[key], f"{file}, {key}", (only,))
+    if left := [one.rstrip(".?") for one in table.get("open", ())]:
+        raise RigError("a complete exercise", f"a draft with {len(left)} open question{'s' if len(left) > 1 else ''}: "
+                       + " · ".join(left), next_step="Answer in lessons/C_make_an_exercise.ipynb, or in exercise.toml, "
+                       "and take each answered question out of `open`", where=at("open"))  # fmt: skip
     landmarks = {
-        name: require.vector(place, f"{file}, landmarks.{name}")
-        for name, place in keys(table.get("landmarks", {}), (), tuple(table.get("landmarks", {})), file).items()
+        name: require.vector(point, at("landmarks", name)) for name, point in table.get("landmarks", {}).items()
     }
-    if not isinstance(table["joints"], list) or not table["joints"]:
-        raise RigError("[[joints]] tables", require.shown(table["joints"]), where=f"{file}, joints")
-    joints = tuple(_asked(row, f"{file}, joints[{i}]", landmarks) for i, row in enumerate(table["joints"]))
-    roles = [joint.role for joint in joints]
+    roles = [row["role"] for row in table["joints"]]
     for i, role in enumerate(roles):
         if role in roles[:i]:
-            raise RigError("each role once", f"{role} twice", where=f"{file}, joints[{i}], role")
-    for i, joint in enumerate(joints):
-        place = f"{file}, joints[{i}]"
-        if joint.parent is not None:
-            require.choice(joint.parent, f"{place}, parent", roles[:i])
-        for neighbour in joint.fold.between if joint.fold else ():
-            require.choice(neighbour, f"{place}, fold.between", [role for role in roles if role != joint.role])
-    ignored = table.get("ignored", [])
-    if not isinstance(ignored, list) or not all(isinstance(one, str) for one in ignored):
-        raise RigError("a list of name patterns", require.shown(ignored), where=f"{file}, ignored")
-    helps = keys(table.get("helps", {}), (), ("snap", "gauges", "hints"), f"{file}, helps")
-    for name, on in helps.items():
-        if not isinstance(on, bool):
-            raise RigError("true or false", require.shown(on), where=f"{file}, helps.{name}")
-    key_file = folder / "key.json"
+            raise RigError("each role once", f"{role} twice", where=at("joints", i, "role"))
+    for i, row in enumerate(table["joints"]):
+        if "parent" in row:
+            require.choice(row["parent"], at("joints", i, "parent"), roles[:i])
+        for neighbour in row["fold"]["between"] if "fold" in row else ():
+            others = [role for role in roles if role != row["role"]]
+            require.choice(neighbour, at("joints", i, "fold", "between"), others)
+    joints = tuple(_asked(row, at("joints", i), landmarks) for i, row in enumerate(table["joints"]))
+    key_file, named = folder / "key.json", (table["naming"], table["rubric"])
+    naming, rubric = (folder / name if name.endswith(".toml") else name for name in named)
     return Exercise(
-        id=require.text(table["id"], f"{file}, id", 64),
-        title=require.text(table["title"], f"{file}, title"),
-        folder=folder,
-        side=require.choice(table["side"], f"{file}, side", ("left", "right", "middle")),
-        mesh=_mesh(folder, table["mesh_sha256"]),
-        joints=joints,
-        naming=read_rule(_beside(folder, table["naming"], f"{file}, naming")),
-        rubric=read_rubric(_beside(folder, table["rubric"], f"{file}, rubric")),
-        landmarks=MappingProxyType(landmarks),
-        ignored=tuple(ignored),
-        helps=MappingProxyType({"snap": True, "gauges": True, "hints": True} | helps),
-        rest_pose=require.text(table.get("rest_pose", ""), f"{file}, rest_pose", 1000),
-        key=read_layout(key_file.read_bytes(), key_file.name) if key_file.is_file() else None,
-        frame_convention=require.choice(
-            table.get("frame_convention", "not-judged"), f"{file}, frame_convention", CONVENTIONS
-        ),
-        own_files=tuple(name for name in (table["naming"], table["rubric"]) if name.endswith(".toml")),
-    )
+        table["id"], table["title"], folder, table["side"], _mesh(folder, table["mesh_sha256"]), joints,
+        read_rule(naming), read_rubric(rubric), MappingProxyType(landmarks), tuple(table.get("ignored", ())),
+        MappingProxyType({"snap": True, "gauges": True, "hints": True} | table.get("helps", {})),
+        table.get("rest_pose", ""), read_layout(key_file.read_bytes(), key_file.name) if key_file.is_file() else None,
+        table.get("frame_convention", "not-judged"), _mirror(table.get("mirror"), f"{where}, mirror"),
+        tuple(name for name in named if name.endswith(".toml")),
+    )  # fmt: skip
 
 
-def _asked(row: object, where: str, landmarks: Mapping[str, np.ndarray]) -> AskedJoint:
-    row = keys(row, ("role", "need", "place"),
-               ("parent", "plane", "stretch", "landmarks", "radius", "fold", "names"), where)  # fmt: skip
-    role = require.text(row["role"], f"{where}, role", 64)
-    place = require.choice(row["place"], f"{where}, place", ("flesh", "region"))
-    need = require.choice(row["need"], f"{where}, need", ("required", "optional", "ignored"))
-    names = tuple(require.text(one, f"{where}, names", 64) for one in row.get("names", ()))
+def _mirror(row: dict | None, where: str) -> tuple[np.ndarray, np.ndarray] | None:
+    if row is None:
+        return None
+    return require.vector(row["point"], where), require.direction(row["normal"], f"{where}.normal")
+
+
+def _asked(row: dict, where: str, landmarks: Mapping[str, np.ndarray]) -> AskedJoint:
     plane = stretch = centre = radius = None
     marks: tuple[str, ...] = ()
-    if place == "flesh":
-        keys(row, ("plane", "stretch"), tuple(row), where)
+    if row["place"] == "flesh":
         plane = require.direction(row["plane"], f"{where}, plane")
         stretch = require.points(row["stretch"], f"{where}, stretch")
-        if stretch.shape != (2, 3) or abs(float((stretch[1] - stretch[0]) @ plane)) < 1e-6:
+        if abs(float((stretch[1] - stretch[0]) @ plane)) < 1e-6:
             raise RigError("two points, one on each side of the plane's normal", require.shown(row["stretch"]),
                            where=f"{where}, stretch")  # fmt: skip
     else:
-        keys(row, ("landmarks", "radius"), tuple(row), where)
         marks = tuple(require.choice(one, f"{where}, landmarks", landmarks) for one in row["landmarks"])
-        if not marks:
-            raise RigError("at least one landmark", "none", where=f"{where}, landmarks")
-        centre = require.frozen(np.mean([landmarks[one] for one in marks], axis=0))
-        radius = require.number(row["radius"], f"{where}, radius", 1e-6, 1e3)
-    fold = _fold(row["fold"], f"{where}, fold") if "fold" in row else None
-    parent = None if row.get("parent") is None else require.text(row["parent"], f"{where}, parent", 64)
-    return AskedJoint(role, parent, need, place, plane, stretch, centre, radius, marks, fold, names)
-
-
-def _fold(row: object, where: str) -> Fold:
-    row = keys(row, ("away", "between", "straight", "least", "most"), (), where)
-    if not isinstance(row["between"], list) or len(row["between"]) != 2:
-        raise RigError("two roles", require.shown(row["between"]), where=f"{where}.between")
-    shares = [require.number(row[key], f"{where}.{key}", 0, 1) for key in ("straight", "least", "most")]
-    if not shares[0] < shares[1] < shares[2]:
-        raise RigError("straight < least < most", ", ".join(f"{one:g}" for one in shares), where=where)
-    between = (require.text(row["between"][0], where), require.text(row["between"][1], where))
-    return Fold(require.direction(row["away"], f"{where}.away"), between, *shares)
+        centre, radius = require.frozen(np.mean([landmarks[one] for one in marks], axis=0)), float(row["radius"])
+    fold = None
+    if found := row.get("fold"):
+        shares = [float(found[key]) for key in ("straight", "least", "most")]
+        if not shares[0] < shares[1] < shares[2]:
+            raise RigError("straight < least < most", ", ".join(f"{one:g}" for one in shares), where=f"{where}, fold")
+        away, (above, below) = require.direction(found["away"], f"{where}, fold.away"), found["between"]
+        fold = Fold(away, (above, below), *shares)
+    return AskedJoint(row["role"], row.get("parent"), row["need"], row["place"], plane, stretch, centre, radius, marks,
+                      fold, tuple(row.get("names", ())))  # fmt: skip
 
 
 def _mesh(folder: Path, sha256: object) -> Mesh:
@@ -216,7 +183,8 @@ def _mesh(folder: Path, sha256: object) -> Mesh:
     if not path.is_file():
         raise RigError("the exercise's mesh", "no such file", next_step="Put mesh.glb into the folder", where=where)
     if path.stat().st_size > LARGEST_MESH:
-        raise RigError("at most 20 MB", f"{path.stat().st_size / 1e6:.1f} MB", where=where)
+        raise RigError("at most 20 MB", f"{path.stat().st_size / 1e6:.1f} MB", "the mesh is very fine",
+                       "Reduce it, or take fewer meshes", where)  # fmt: skip
     data = path.read_bytes()
     if hashlib.sha256(data).hexdigest() != sha256:
         raise RigError("the mesh whose checksum is in exercise.toml, mesh_sha256", "another mesh",
@@ -225,11 +193,3 @@ def _mesh(folder: Path, sha256: object) -> Mesh:
     if mesh is None:
         raise RigError("a file with a mesh in it", "none", where=where)
     return mesh
-
-
-def _beside(folder: Path, name: object, where: str) -> str | Path:
-    """A file in the exercise's folder where there is one of that name, else the name of a bundled one."""
-    name = require.text(name, where, 64)
-    if Path(name).name != name or "\\" in name or name.startswith("."):
-        raise RigError("a plain name, or a file in this folder", require.shown(name), where=where)
-    return folder / name if name.endswith(".toml") else name

@@ -1,13 +1,42 @@
-"""Hand-ins: one file (layout JSON, .glb or .gltf) of limited size gives a Layout; links and odd files are not read."""
+"""Hand-ins: one file (layout JSON, .glb or .gltf) of limited size gives a Layout; links and odd files are not read.
 
+`UNJUDGED` lists for each kind of file which criteria cannot be judged from it, when, and why. A mark is made from the
+others: what a file cannot hold is neither right nor wrong. What a file can hold is judged also where it is left out: a
+layout has to name its joints, and a parent of null says "the topmost". A glTF without a skin or a mesh loses nothing.
+Whether both sides are there for `mirror` is measured; it does not depend on the kind of file.
+"""
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path, PurePosixPath
 
+import numpy as np
+
 from rigkit.files.layout import LARGEST, LONGEST_NAME, MOST_JOINTS, Layout, plain_text, read_layout
+from rigkit.mesh import Mesh
 from rigkit.require import RigError
 from rigkit.skeleton import Skeleton
 
 ENDINGS = (".json", ".glb", ".gltf")
 LARGEST_GLTF = 20_000_000  # bytes
+MOST_POINTS = 64  # of a hand-in's own mesh, beside the outermost ones: enough to tell which mesh it is
+
+
+def _unturned(skeleton: Skeleton) -> bool:
+    return all(rotation is None for rotation in skeleton.rotations)
+
+
+def _unnamed(skeleton: Skeleton) -> bool:
+    return all(not name or re.fullmatch(r"node_\d+", name) for name in skeleton.names)
+
+
+_FRAMES = ("frames", _unturned, "No joint in the file has a rotation, so the joints' axes cannot be judged.")
+_NAMES = ("names", _unnamed, "No joint in the file has a name, as glTF allows, so names cannot be judged.")
+UNJUDGED: dict[str, tuple[tuple[str, Callable[[Skeleton], bool], str], ...]] = {
+    ".json": (_FRAMES,), ".glb": (_FRAMES, _NAMES), ".gltf": (_FRAMES, _NAMES),
+}  # fmt: skip
+"""For each kind of file, by its ending: a criterion, when it cannot be judged, and the reason in words."""
 
 
 def read_handin(path: Path, label: str) -> Layout:
@@ -28,7 +57,8 @@ def read_handin(path: Path, label: str) -> Layout:
             data = file.read(largest + 1)
     except OSError as error:
         raise RigError("a file that can be read", (error.strerror or "an error").lower(), where=label) from None
-    return read_layout(data, label) if ending == ".json" else _from_gltf(data, label)
+    layout = read_layout(data, label) if ending == ".json" else _from_gltf(data, label)
+    return replace(layout, unjudged={key: why for key, when, why in UNJUDGED[ending] if when(layout.skeleton)})
 
 
 def _from_gltf(data: bytes, label: str) -> Layout:
@@ -43,7 +73,16 @@ def _from_gltf(data: bytes, label: str) -> Layout:
     notices = list(scene.notices)
     names = [plain_text(name, f"joint {i}'s name", notices) for i, name in enumerate(skeleton.names)]
     skeleton = Skeleton(tuple(names), skeleton.parents, skeleton.positions, skeleton.rotations)
-    return Layout(id_from(label), "", 1, skeleton, tuple(notices))
+    return Layout(id_from(label), "", 1, skeleton, tuple(notices), flesh=_some_points(scene.mesh))
+
+
+def _some_points(mesh: Mesh | None) -> np.ndarray | None:
+    """A few vertices (k, 3) of a mesh, evenly spread over its list, and those that lie furthest out."""
+    if mesh is None:
+        return None
+    points = mesh.vertices
+    outermost = np.concatenate([points.argmin(axis=0), points.argmax(axis=0)])
+    return np.concatenate([points[outermost], points[:: -(-len(points) // MOST_POINTS)]])
 
 
 def id_from(label: str) -> str:

@@ -2,30 +2,22 @@
 
 import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from functools import cache
 from pathlib import Path
 from types import MappingProxyType
 
-from rigkit import require
 from rigkit.require import RigError
-from rigkit.tables import data_folder, keys, read_table
+from rigkit.schema import fits
+from rigkit.tables import data_folder, read_table
 
 CRITERIA = ("structure", "centring", "fold", "bend", "frames", "names", "mirror")
-CAPS = ("bends-wrong-way", "joint-missing", "joints-coincide", "outside-flesh", "elsewhere", "wrong-parent")
-NUMBERS = {
-    "structure": ("wrong_parent", "extra", "doubled_mm", "coincide_mm", "beside_bone"),
-    "centring": ("allowed", "failing"),
-    "fold": ("allowed", "failing"),
-    "bend": ("sideways_allowed", "sideways_failing"),
-    "names": ("side_wrong", "side_missing", "part", "misspelt", "style"),
-}
 
 
 @dataclass(frozen=True)
 class Rubric:
-    """`weights` by criterion; `values` by "table.key", such as "centring.allowed"; `caps` by finding;
-    `sha256` of the file's bytes."""
+    """`weights` by criterion; `values` by "table.key", such as "centring.allowed"; `caps` by finding; `joints` the
+    exceptions by role: values of their own, and "leave_out", criteria; `sha256` of the file's bytes."""
 
     id: str
     title: str
@@ -33,9 +25,18 @@ class Rubric:
     weights: Mapping[str, float]
     values: Mapping[str, float]
     caps: Mapping[str, float]
+    joints: Mapping[str, Mapping] = field(default_factory=dict)
 
     def __getitem__(self, key: str) -> float:
         return self.values[key]
+
+    def of(self, role: str) -> "Rubric":
+        """The rubric as it holds for one joint."""
+        return replace(self, values={**self.values, **self.joints[role]}) if role in self.joints else self
+
+    def judges(self, role: str, criterion: str) -> bool:
+        """Whether a joint is judged by a criterion."""
+        return criterion not in self.joints.get(role, {}).get("leave_out", ())
 
 
 def read_rubric(path: str | Path) -> Rubric:
@@ -49,28 +50,27 @@ def read_rubric(path: str | Path) -> Rubric:
     path = Path(path)
     if path.suffix == "" and path.name == str(path):
         path = data_folder() / "rubrics" / f"{path.name}.toml"
-    where = path.name
-    table = read_table(path, "rigkit-rubric", ("id", "title", "weights", *NUMBERS), ("caps",))
-    weights = keys(table["weights"], (), CRITERIA, f"{where}, weights")
-    weights = {key: require.number(weights.get(key, 0), f"{where}, weights.{key}", 0, 1e6) for key in CRITERIA}
+    table = fits(read_table(path), "rubric", path.name)
+    weights = {key: float(table["weights"].get(key, 0)) for key in CRITERIA}
     if not sum(weights.values()) > 0:
-        raise RigError("at least one weight above 0", "none", where=f"{where}, weights")
-    values = {}
-    for name, wanted in NUMBERS.items():
-        rows = keys(table[name], wanted, (), f"{where}, {name}")
-        for key in wanted:
-            most = 1.0 if name == "names" or key in ("wrong_parent", "extra") else 1e6
-            values[f"{name}.{key}"] = require.number(rows[key], f"{where}, {name}.{key}", 0, most)
-    for low, high in (("centring.allowed", "centring.failing"), ("fold.allowed", "fold.failing"),
-                      ("bend.sideways_allowed", "bend.sideways_failing")):  # fmt: skip
-        if not values[low] < values[high]:
-            raise RigError(f"{high} above {low}", f"{values[high]:g} and {values[low]:g}", where=where)
-    caps = keys(table.get("caps", {}), (), CAPS, f"{where}, caps")
-    caps = {key: require.number(value, f"{where}, caps.{key}", 0, 100) for key, value in caps.items()}
+        raise RigError("at least one weight above 0", "none", where=f"{path.name}, weights")
+    tables = {name: row for name, row in table.items() if isinstance(row, dict)}
+    caps, joints = tables.pop("caps", {}), tables.pop("joints", {})
+    tables.pop("weights")
+    if lacking := next((name for name, weight in weights.items() if weight and name not in tables), None):
+        raise RigError(f"a table [{lacking}], since {lacking} has a weight", "none", where=path.name)
+    values = {f"{name}.{key}": float(value) for name, row in tables.items() for key, value in row.items()}
+    for role, changed in {"": {}, **joints}.items():
+        where = f"{path.name}, joints.{role}" if role else path.name
+        if unknown := next((key for key in changed if key not in (*values, "leave_out")), None):
+            raise RigError(f"one of {', '.join(values)}", unknown, where=where)
+        here = values | changed
+        for low in (key for key in values if "allowed" in key):
+            if not here[low] < here[high := low.replace("allowed", "failing")]:
+                raise RigError(f"{high} above {low}", f"{here[high]:g} and {here[low]:g}", where=where)
     return Rubric(
-        require.text(table["id"], f"{where}, id", 64), require.text(table["title"], f"{where}, title", 200),
-        hashlib.sha256(path.read_bytes()).hexdigest(),
-        MappingProxyType(weights), MappingProxyType(values), MappingProxyType(caps),
+        table["id"], table["title"], hashlib.sha256(path.read_bytes()).hexdigest(),
+        MappingProxyType(weights), MappingProxyType(values), MappingProxyType(caps), MappingProxyType(joints),
     )  # fmt: skip
 
 
@@ -89,11 +89,5 @@ class FindingKind:
 @cache
 def read_finding_kinds() -> Mapping[str, FindingKind]:
     """All kinds of findings, by id, from `data/findings.toml`."""
-    table = read_table(data_folder() / "findings.toml", "rigkit-findings", ("findings",))
-    kinds = {}
-    for name, row in table["findings"].items():
-        where = f"findings.toml, findings.{name}"
-        row = keys(row, ("title", "criterion", "unit", "meaning", "lesson"), (), where)
-        require.choice(row["criterion"], f"{where}, criterion", CRITERIA)
-        kinds[name] = FindingKind(name, row["title"], row["criterion"], row["unit"], row["meaning"], row["lesson"])
-    return MappingProxyType(kinds)
+    table = fits(read_table(data_folder() / "findings.toml"), "findings", "findings.toml")
+    return MappingProxyType({name: FindingKind(name, **row) for name, row in table["findings"].items()})

@@ -3,14 +3,14 @@
 from rigkit.files.exercise import Exercise
 from rigkit.files.layout import Layout
 from rigkit.matching import match
-from rigkit.measures import bend, centring, fold, names, structure
+from rigkit.measures import bend, centring, fold, frames, mirror, names, structure
 from rigkit.measures.base import Measurement, placed
 
 __all__ = ["Measurement", "measure_all"]
 
 
 def measure_all(layout: Layout, exercise: Exercise) -> tuple[Measurement, ...]:
-    """Everything that is measured of a hand-in: structure, centring, station along the limb, bend and names.
+    """Everything that is measured of a hand-in: structure, centring, station, bend, frames, names and mirror.
 
     Example: `measure_all(exercise.key, exercise)` holds `Measurement("elbow", "bend-verdict", "right way", "text")`.
     """
@@ -25,4 +25,6 @@ def measure_all(layout: Layout, exercise: Exercise) -> tuple[Measurement, ...]:
         rows += fold.measure(joint, where[joint.role], exercise)
         rows += bend.measure(joint, places, exercise)
     rows += names.measure({joint.role: skeleton.names[matched.joints[joint.role]] for joint in found}, exercise)
+    rows += frames.measure(skeleton, exercise, matched)
+    rows += mirror.measure(skeleton, exercise, matched)
     return tuple(rows)

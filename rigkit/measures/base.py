@@ -12,7 +12,7 @@ from rigkit.files.exercise import AskedJoint, Exercise
 from rigkit.kinematics import rest_bend
 from rigkit.require import RigError
 from rigkit.section import INSIDE, OPEN, OUTSIDE
-from rigkit.sight import line_of_sight
+from rigkit.sight import middle_of_sight
 
 UNITS = ("mm", "radius", "share", "deg", "text")
 ASTRAY = "in other flesh"
@@ -61,13 +61,19 @@ class Placed:
 
 def placed(exercise: Exercise, asked: AskedJoint, point: np.ndarray) -> Placed:
     """Measure the place (3,) of one joint against the flesh of its stretch, or against its region."""
+    return _placed(exercise, asked, tuple(np.asarray(point, dtype=float).tolist()))
+
+
+@lru_cache(maxsize=512)  # marking again after each mend moves one joint of many
+def _placed(exercise: Exercise, asked: AskedJoint, place: tuple[float, ...]) -> Placed:
+    point = np.array(place)
     if asked.stretch is None or asked.plane is None:  # a region
         state = OPEN
         if not any(other.parent == asked.role for other in exercise.joints) and len(exercise.joints) > 1:
             state = INSIDE  # an end joint carries no flesh: at the skin or just beyond it is as good
-        elif exercise.mesh.is_closed:
-            crossings = line_of_sight(exercise.mesh, point, asked.middle - point + np.array([0.0, 0.0, 1e-6]))
-            state = INSIDE if np.sum(crossings > 0) % 2 else OUTSIDE
+        elif exercise.mesh.mended.is_closed:
+            seen = middle_of_sight(exercise.mesh, point, asked.middle - point + np.array([0.0, 0.0, 1e-6]))
+            state = INSIDE if seen.state == INSIDE else OUTSIDE  # inside clothes and flesh, too
         return Placed(np.zeros(3), point - asked.middle, asked.radius, state)
     start, end = asked.stretch
     station = float((point - start) @ asked.plane / ((end - start) @ asked.plane))

@@ -47,7 +47,7 @@ def measure(asked: AskedJoint, places: dict[str, np.ndarray], exercise: Exercise
 
 
 def _own_bend(role: str, exercise: Exercise) -> list[Measurement]:
-    """How far the joint's own middle lies off its neighbours' own line, and the local radius there: from the exercise."""
+    """How far its own middle lies off its neighbours' own line, and the local radius there: from the exercise."""
     here = own(exercise)[role]
     if here.bend is None or here.radius is None:
         return []

@@ -39,15 +39,21 @@ def measure(
             rows.append(measured(joint.role, "name-asked", name, "text"))
             rows += _anchored(joint.role, above, matched, exercise)
     lines = {i: _line_above(skeleton, i) for i in roles}
-    for number in matched.others:
-        label = skeleton.names[number] or f"joint {number}"
-        if label in matched.joints or label == LIMB or skeleton.names.count(skeleton.names[number]) > 1:
-            label = f"{label} (joint {number})"
+    for number, label in labels(skeleton, matched).items():
         rows += _other(skeleton, number, label, matched, roles, lines, radii)
     strays = [number for number in matched.others if number not in matched.ignored]
     if not roles and strays:
         rows += _limb(skeleton.positions[strays], exercise)
     return rows
+
+
+def labels(skeleton: Skeleton, matched: Match) -> dict[int, str]:
+    """What joints that were not asked for are called: by name, with the number where that is no help."""
+    found = {number: skeleton.names[number] or f"joint {number}" for number in matched.others}
+    for number, label in found.items():
+        if label in matched.joints or label == LIMB or skeleton.names.count(skeleton.names[number]) > 1:
+            found[number] = f"{label} (joint {number})"
+    return found
 
 
 def _anchored(role: str, above: str, matched: Match, exercise: Exercise) -> list[Measurement]:

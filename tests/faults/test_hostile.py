@@ -45,6 +45,30 @@ UNREADABLE = {
     "bare.gltf": (b'{"asset": {"version": "2.0"}}', "bare.gltf"),
     "null.json": (b"null", "expected a layout"),
     "nulls.json": (b"\x00" * 100, "nulls.json"),
+    "newer.json": (text(version=2), "Probably written by a newer rigkit"),
+    "misspelt.json": (
+        text().replace('"position"', '"postion"'),
+        "joint 0 (left_shoulder): expected the key position, got the key 'postion'",
+    ),
+    "quoted.json": (
+        joints(position=["0.3", 1.1, 0.0]),
+        "joint 1 (left_elbow), position, item 1: expected a number, got '0.3'. Probably the number stands in quotes",
+    ),
+    "byname.json": (joints(parent="left_shoulder"), "joint 1 (left_elbow), parent: expected the parent's number"),
+    "places.json": (joints(position=[0.5] * 150_000), "joint 1 (left_elbow), position: expected 3 numbers in a list"),
+    "nested.json": (text(units="?").replace('"?"', "[" * 950 + "]" * 950), "nested.json"),
+    "longkeys.json": (
+        text(joints=[{"p" * 200_000: 1, "osition" * 60_000: 2}]),
+        "joint 0: expected the key name, got no such key",
+    ),
+    "manykeys.json": (
+        text(joints=[{f"nam{i}": i for i in range(50_000)}]),
+        "joint 0: expected the key name, got the key 'nam0'",
+    ),
+    "fetched.json": (
+        text(**{"$schema": "http://127.0.0.1:9/s", "$ref": "file:///etc/passwd"}, units="feet"),
+        "units: expected one of m, cm, mm, in, got 'feet'",
+    ),
 }
 MARKED = {
     "markup.json": joints(name=MARKUP),
@@ -60,6 +84,9 @@ MARKED = {
     "crowd.json": text(joints=json.loads(text())["joints"] + [
         {"name": f"j{i}", "parent": 2 + i, "position": [0.5, 0.9, 0.0]} for i in range(509)]),
     "far_but_allowed.json": joints(position=[99_999.0, 0, 0]),
+    "extras.json": text(**{f"key{i}": "x" for i in range(50_000)}),
+    "slips.json": json.dumps(json.loads(text()) | {"joints": [one | {f"rotaton{i}": 0 for i in range(500)} for one in json.loads(text())["joints"]]}),
+    "reference.json": text(**{"$ref": "file:///etc/passwd", "$schema": "http://127.0.0.1:9/s"}),
     "good.json": text(),
 }  # fmt: skip
 

@@ -17,6 +17,12 @@ RIGHT = {
         "names-answer": 'for role in ("shoulder", "elbow", "wrist"):\n    names.rename(role, "left_" + role)',
         "hand-in-answer": 'student = "wren"',
     },
+    "C": {
+        "joints-answer": 'character.joint("joint_4", need="ignored")',
+        "folds-answer": 'character.joint("knee", fold="forward")',
+        "words-answer": 'character.say(title="Minnow\'s left leg", rest_pose="She stands upright, her foot points forward.")',
+        "key-answer": 'character.mend("ball", out=-21, up=-3)\ncharacter.mend("knee", forward=19)',
+    },
 }
 
 # (lesson, answers put in, check cell, words that its answer must hold)
@@ -34,7 +40,7 @@ WRONG = [
     ("02", {"shoulder-answer": 'bench.move("shoulder", out=-60, up=-33)'}, "shoulder-check", "Move the shoulder out"),
     ("04", {"bend-answer": 'bench.move("elbow", forward=-5)'}, "bend-check", "the wrong way. Move the elbow back"),
     ("04", {"bend-answer": 'bench.move("elbow", forward=-15)'}, "bend-check", "too straight to tell"),
-    ("04", {"bend-answer": 'bench.move("elbow", forward=-20)'}, "bend-check", "only from 11 mm on is it sure"),
+    ("04", {"bend-answer": 'bench.move("elbow", forward=-20)'}, "bend-check", "only from 10 mm on is it sure"),
     ("04", {"bend-answer": 'bench.move("elbow", forward=-70)'}, "bend-check", "Move the elbow forward"),
     ("04", {"bend-answer": 'bench.move("elbow", out=20, up=14, forward=-33)'}, "bend-check", "too far"),
     ("04", {"names-answer": 'for role in ("shoulder", "elbow", "wrist"):\n    names.rename(role, role)'}, "names-check", "which side"),
@@ -42,4 +48,11 @@ WRONG = [
     ("04", {"names-answer": 'names.rename("shoulder", "left_shoulder")\nnames.rename("elbow", "left_elbwo")\nnames.rename("wrist", "left_wrist")'}, "names-check", "left_elbow"),
     ("04", {"names-answer": 'for role in ("shoulder", "elbow", "wrist"):\n    names.rename(role, "Left_" + role)'}, "names-check", "left_"),
     ("04", {"hand-in-answer": 'student = "   "'}, "hand-in", "not yet"),
+    ("C", {"joints-answer": 'character.joint("joint_4", role="knee")'}, "joints-check", "another joint is the knee already"),
+    ("C", {"folds-answer": 'character.joint("knee", fold="back")'}, "folds-check", "anatomy has it forward"),
+    ("C", {"words-answer": 'character.say(rest_pose="  ")'}, "words-check", "not yet"),
+    ("C", RIGHT["C"] | {"key-answer": "pass"}, "key-check", "Move the ball in 21 mm"),
+    ("C", RIGHT["C"] | {"key-answer": 'character.mend("ball", out=-21, up=-3)'}, "key-check", "too straight to tell"),
+    ("C", RIGHT["C"] | {"words-answer": "pass"}, "finish", "1 question is open"),
+    ("C", RIGHT["C"] | {"words-answer": "pass"}, "give", "a draft still: 1 question is open"),
 ]  # fmt: skip

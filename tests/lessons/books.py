@@ -9,13 +9,18 @@ import nbformat
 from nbclient import NotebookClient
 
 LESSONS = Path(__file__).parents[2] / "lessons"
-BOOKS = sorted(path.name for path in LESSONS.glob("[0-9]*.ipynb"))
+BOOKS = sorted(path.name for path in LESSONS.glob("[0-9A-Z]*_*.ipynb"))  # lessons, then instructors' notebooks
 CELL_SECONDS = 60
 
 
 def read(name: str) -> nbformat.NotebookNode:
     """A stored notebook."""
     return nbformat.read(LESSONS / name, as_version=4)
+
+
+def lesson_of(name: str) -> str:
+    """What a notebook's file name begins with: "04", or "C" for an instructor's."""
+    return name.split("_")[0]
 
 
 def tags(cell) -> list[str]:

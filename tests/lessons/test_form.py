@@ -7,7 +7,7 @@ import pytest
 
 from tests.lessons.books import BOOKS, LESSONS, read, stored_json, tags
 
-TITLE = re.compile(r"^# Lesson (\d+) · (.+)$", re.M)
+TITLE = re.compile(r"^# (?:Lesson|Instructor) (\d+|[A-Z]) · (.+)$", re.M)
 lessons = pytest.mark.parametrize("name", BOOKS)
 
 
@@ -24,7 +24,8 @@ def test_prose_and_short_cells(name):
 @lessons
 def test_title_file_name_and_readme_agree(name):
     number, title = TITLE.search(read(name).cells[0].source).groups()
-    assert name == f"{int(number):02d}_{title.lower().replace('-', '_').replace(' ', '_').replace(',', '')}.ipynb"
+    begins, words = number.zfill(2) if number.isdecimal() else number, re.sub(r"[- ]", "_", title.lower())
+    assert name == f"{begins}_{words.replace(',', '')}.ipynb"
     readme = (LESSONS.parent / "README.md").read_text()
     assert f"[{number} {title}](lessons/{name})" in readme
     contents = (LESSONS / "contents.ipynb").read_text(encoding="utf-8")
@@ -35,10 +36,11 @@ def test_title_file_name_and_readme_agree(name):
 def test_previous_and_next_lead_to_the_neighbours(name):
     """The last cell links the lessons before and after; the first ones say how long it takes and what you will be able to do."""
     book = read(name)
-    place = BOOKS.index(name)
+    kind = [one for one in BOOKS if one[0].isdecimal() == name[0].isdecimal()]  # lessons lead to lessons
+    place = kind.index(name)
     links = re.findall(r"\]\(([^)#]+\.ipynb)\)", book.cells[-1].source)
     links.remove("contents.ipynb")
-    assert links == [BOOKS[i] for i in (place - 1, place + 1) if 0 <= i < len(BOOKS)]
+    assert links == [kind[i] for i in (place - 1, place + 1) if 0 <= i < len(kind)]
     head = "\n".join(cell.source for cell in book.cells[:2])
     assert "minutes" in head and "you will be able to" in head.lower()
 

@@ -30,11 +30,12 @@ from rigkit.lesson import (
 from rigkit.limbs import practice_limb
 from rigkit.make_exercise import make_exercise
 from rigkit.marking import mark
-from rigkit.measures.base import own_middle
+from rigkit.measures.base import own
 from rigkit.measures.centring import ring_stretch
 from rigkit.openings import another_limb
 from rigkit.require import RigError
 from rigkit.set_up import package_lines, python_line
+from rigkit.work import Store
 
 ADDRESS = re.compile(r"0x[0-9a-f]{6}|/tmp|np\.")
 
@@ -132,7 +133,7 @@ def test_every_other_limb_can_be_laid_to_full_marks():
     another = another_limb(open_exercise("left-arm"), "scattered", "")
     for number in range(1, 9):
         exercise, start, _ = another(number)
-        middles = np.array([own_middle(exercise, joint) for joint in exercise.joints])
+        middles = np.array([own(exercise)[joint.role].middle for joint in exercise.joints])
         middles[1] += ring_stretch(exercise, "elbow") * exercise.joints[1].fold.away
         judged = mark(replace(start, skeleton=start.skeleton.at(middles)), exercise)
         assert judged.mark == 100.0, judged.findings
@@ -143,7 +144,7 @@ def test_every_other_limb_has_an_answer_of_its_own():
     answers, forward = [], []
     for number in range(1, 9):
         exercise, start, _ = another(number)
-        middles = np.array([own_middle(exercise, joint) for joint in exercise.joints])
+        middles = np.array([own(exercise)[joint.role].middle for joint in exercise.joints])
         answers.append(1000 * (middles - start.skeleton.positions))
         bend = bend_of(Limb.of(exercise, start.skeleton), exercise.start("forward").skeleton)
         forward.append(-1000 * bend.along)
@@ -470,3 +471,19 @@ def test_the_set_up_report_says_what_to_do():
     good, line = package_lines({"no-such-thing": "1"})[0]
     assert not good and "missing" in line and "README" in line
     assert "✗" not in repr(set_up_report())
+
+
+def test_hints_asked_for_are_kept_with_the_work_and_cost_nothing(tmp_path):
+    exercise, store = open_exercise("left-arm"), Store(tmp_path, "hinted")
+    bench = Bench(exercise, exercise.start("forward"), controls=("place", "bend", "hint"), store=store)
+    for _ in range(3):
+        bench.hint()
+    assert bench.layout.hints == (1, 1, 1, 0)
+    peer = Bench(exercise, exercise.start("forward"), controls=("place", "bend", "hint"), store=store)
+    peer.hint()
+    assert bench.layout.hints == peer.layout.hints == (2, 1, 1, 0)
+    kept, _ = store.load(3)
+    assert kept.hints == (2, 1, 1, 0)
+    asked, plain = mark(kept, exercise), mark(replace(kept, hints=()), exercise)
+    assert (asked.mark, asked.findings) == (plain.mark, plain.findings)
+    assert set(asked.notices) - set(plain.notices) == {"Hints asked for on the bench: 4. They cost nothing."}

@@ -16,11 +16,13 @@ import pytest
 from rigkit.__main__ import main
 from rigkit.classroom import safe, write_class
 from rigkit.files.exercise import read_exercise
-from rigkit.files.layout import Layout, write_layout
+from rigkit.files.gltf_write import write_glb
+from rigkit.files.layout import Axes, Layout, write_layout
 from rigkit.files.whole import write_whole
 from rigkit.marking import Class, mark
+from rigkit.mesh import Mesh
 from rigkit.report import page_name
-from tests.arms import FOLDER, PROJECT, arm, shifted
+from tests.arms import FOLDER, PROJECT, arm, as_file, shifted
 
 
 @pytest.fixture
@@ -310,6 +312,64 @@ def test_look(tmp_path, capsys):
     told = json.loads(capsys.readouterr().out)
     assert told["joints"][1] == {"name": "left_elbow", "parent": 0, "position": [0.3751, 1.12869, -0.01801]}
     assert told["notices"] == []
+    assert told["read_as"] == {"units": "m", "up": "+y", "facing": "+z"}
+    assert list(told["unjudged"]) == ["frames"]
+
+
+def unsaid(folder, name, skeleton, axes):
+    """A layout in other units and axes, which does not say so."""
+    put(folder, name, Layout("", "", 1, as_file(skeleton, axes)))
+    table = json.loads((folder / name).read_text("utf-8"))
+    for key in ("units", "up", "facing"):
+        del table[key]
+    (folder / name).write_text(json.dumps(table), "utf-8")
+
+
+def test_look_shows_what_was_understood(tmp_path, capsys):
+    key, axes = arm().key.skeleton, Axes("cm", "+z", "-y")
+    unsaid(tmp_path, "wren.json", key, axes)
+    mesh = Mesh(100 * arm().mesh.vertices @ axes.turn, arm().mesh.triangles)
+    (tmp_path / "wren.glb").write_bytes(write_glb(mesh, as_file(key, axes)))
+    for name in ("wren.json", "wren.glb"):
+        assert main(["look", str(tmp_path / name), "--exercise", str(FOLDER)]) == 0
+        out = capsys.readouterr().out
+        assert re.search(r"left_elbow +375\.1 +1,128\.7 +-18\.0 +below left_shoulder", out)
+        assert "Read in centimetres with +z up, facing -y." in out
+        assert "Noticed: The numbers fit the mesh only in centimetres with +z up, facing -y; they were taken so" in out
+        assert "Not judged: No joint in the file has a rotation" in out
+    assert main(["look", str(tmp_path / "wren.json")]) == 0
+    out = capsys.readouterr().out
+    assert "Read in metres with +y up, facing +z." in out
+    assert "Are the numbers in centimetres (--units cm) or in inches (--units in)?" in out
+    assert main(["look", str(tmp_path / "wren.json"), "--units", "cm", "--up", "+z", "--facing", "-y", "--json"]) == 0
+    told = json.loads(capsys.readouterr().out)
+    assert told["read_as"] == {"units": "cm", "up": "+z", "facing": "-y"}
+    assert told["joints"][1]["position"] == pytest.approx([0.3751, 1.12869, -0.01801], abs=1e-12)
+    assert main(["look", str(tmp_path / "wren.json"), "--up", "+z"]) == 2
+    assert "expected facing square to up" in capsys.readouterr().err
+    assert main(["look", str(tmp_path / "wren.json"), "--units", "ft"]) == 2
+    assert "--units: expected one of" in capsys.readouterr().err
+
+
+def test_what_is_asked_can_be_answered(class_folder, tmp_path):
+    """A straight arm that faces back could be one of the other side; a well bent one could not."""
+    key = arm().key.skeleton
+    straight = key.moved(1, key.positions[[0, 2]].mean(axis=0))
+    unsaid(class_folder, "teasel.json", straight, Axes("m", "+y", "-z"))
+    unsaid(class_folder, "wren.json", key, Axes("in", "+z", "+y"))
+    put(class_folder, "sorrel.json", Layout("", "", 1, straight))
+    sorrel, teasel, wren = marked(class_folder, tmp_path / "out")
+    assert (teasel["mark"], wren["mark"]) == (0.0, 100.0) and sorrel["mark"] > 50
+    assert "Say which is right" in teasel["notices"][0] and "only in inches with +z up" in wren["notices"][0]
+    first = (tmp_path / "out" / "results.json").read_bytes()
+    marked(class_folder, tmp_path / "out", "--jobs", "2")
+    assert (tmp_path / "out" / "results.json").read_bytes() == first
+    told = [marked(class_folder, tmp_path / "out", "--facing", "-z", *more) for more in ((), ("--jobs", "2"))]
+    assert told[0] == told[1]
+    assert told[0][0] == sorrel, "who says so is believed"
+    assert told[0][1]["mark"] == sorrel["mark"]
+    assert told[0][2]["mark"] == 100.0, "an answer that cannot be is not believed"
+    assert "though they were said to be facing -z" in told[0][2]["notices"][1]
 
 
 def test_look_doubts_the_units_of_places_far_away(tmp_path, capsys):

@@ -10,13 +10,14 @@ import numpy as np
 import pytest
 
 from rigkit.bench_controls import REACH
+from rigkit.exercise_text import key_of
 from rigkit.files.exercise import read_exercise
 from rigkit.files.gltf import read_gltf
 from rigkit.files.layout import Layout, read_layout
 from rigkit.kinematics import rest_bend
 from rigkit.limbs import KINDS, practice_limb
 from rigkit.limbs.base import SIDES
-from rigkit.make_exercise import ARM, exercise_id, key_of, make_exercise
+from rigkit.make_exercise import ARM, exercise_id, make_exercise
 from rigkit.marking import mark
 from rigkit.matching import match
 from rigkit.naming import read_rule

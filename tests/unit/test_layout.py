@@ -85,6 +85,10 @@ def test_defaults_and_what_is_only_noticed():
     assert (layout.id, layout.exercise, layout.attempt, layout.notices) == ("teasel", "", 1, ())
     assert read(b"\xef\xbb\xbf" + json.dumps(table()).encode()).id == "wren"
     assert read(table(id=4711)).id == "4711"
+    whole = [{"name": "a", "parent": None, "position": [0, 0, 0]}, {"name": "b", "parent": 0.0, "position": [0, 1, 0]}]
+    assert read(table(joints=whole, attempt=2.0)).skeleton.parents == (None, 0), "1.0 is a whole number in JSON"
+    slip = read(table(joints=[{"name": "a", "position": [0, 0, 0], "rotaton": [0, 0, 0, 1]}]))
+    assert slip.notices == ("Not used from joint 0 (a): rotaton (rotation was perhaps meant).",)
     assert read(table(mark=100, colour="x")).notices == ("Not used from the file: mark, colour.",)
     twice = json.dumps(table()).replace('"id"', '"id": "heron", "id"', 1).encode()
     assert read(twice).id == "wren"
@@ -121,28 +125,41 @@ def joint(**changes) -> dict:
         (json.dumps(table()).replace("1.4", "9" * 400).encode(), "expected a finite number, got "),
         (b" " * 1_000_001, "at most 1000 kB"),
         (table(format="other"), "expected a layout"),
-        (table(version=2), "expected version 1, got version 2"),
+        (table(version=2), "expected version 1, got version 2. Probably written by a newer rigkit"),
+        (table(version="1"), "expected version 1, got version '1'. Take"),
         (table(version=True), "expected version 1"),
         (table(units="furlong"), "units: expected one of m, cm, mm, in"),
+        (table(units="CM"), "units: expected one of m, cm, mm, in, got 'CM'. Probably cm was meant"),
         (table(units=["m"]), "units: expected one of m, cm, mm, in"),
         (table(up="+x"), "up: expected one of"),
         (table(up="+z", facing="+z"), "facing: expected facing square to up"),
-        (table(attempt=1.5), "attempt: expected a whole number"),
+        (table(attempt=1.5), "attempt: expected a whole number from 0 to 1000000000, got 1.5"),
         (table(id=["wren"]), "id: expected text"),
-        (table(joints=[]), "joints: expected a list of at least one joint"),
-        (table(joints={"a": 1}), "joints: expected a list"),
+        (table(joints=[]), "joints: expected a list of 1 to 512 joints, got []"),
+        (table(joints={"a": 1}), "joints: expected a list of 1 to 512 joints, got a table"),
         (table(joints=[7]), "joint 0: expected a joint"),
         (table(joints=[{"name": "a", "position": [0, 0, 0]}] * 513), "at most 512 joints, got 513"),
-        (joint(name=None), "joint 0, name: expected text"),
+        (joint(name=None), "joint 0, name: expected text, got nothing"),
+        (
+            table(joints=[{"name": "a", "postion": [0, 0, 0]}]),
+            "joint 0 (a): expected the key position, got the key 'postion'",
+        ),
+        (
+            table(joints=[{"name": "a"}]),
+            "joint 0 (a): expected the key position, got no such key. Where the joint lies",
+        ),
         (joint(parent=0), "circle"),
         (joint(parent=1), "expected a parent from 0 to 0"),
-        (joint(parent=-1), "expected a parent from 0 to 0"),
-        (joint(parent=True), "expected a parent from 0 to 0"),
-        (joint(parent=0.0), "expected a parent from 0 to 0"),
+        (joint(parent=-1), "joint 0 (a), parent: expected the parent's number in the list, or null, got -1"),
+        (joint(parent=True), "joint 0 (a), parent: expected the parent's number in the list, or null, got true"),
+        (joint(parent=0.5), "parent: expected the parent's number in the list, or null, got 0.5"),
         (joint(parent="b"), "the parent's name was written"),
         (joint(position=[0, 0]), "position: expected 3 numbers"),
-        (joint(position=[0, 0, "1"]), "position: expected a number"),
-        (joint(position=[0, 0, True]), "position: expected a number"),
+        (
+            joint(position=[0, 0, "1"]),
+            "position, item 3: expected a number, got '1'. Probably the number stands in quotes",
+        ),
+        (joint(position=[0, 0, True]), "position, item 3: expected a number, got true"),
         (joint(position=[0, 0, 1e308]), "coordinates within 100,000 m"),
         (joint(position=[0, 0, -1e5 - 1]), "coordinates within 100,000 m, got 100,001 m"),
         (joint(rotation=[0, 0, 0, 0]), "rotation: expected a quaternion of length one"),
@@ -170,3 +187,10 @@ def test_a_flood_of_notices_is_counted():
     notices = read(table(joints=noisy)).notices
     assert len(notices) == 21
     assert notices[-1] == "And 80 more like these."
+
+
+def test_lists_within_lists_are_refused_at_any_depth():
+    """Also where the parser still takes them and only the words about them would go too deep."""
+    for depth in range(700, 1100):
+        with pytest.raises(RigError):
+            read(json.dumps(joint(position="?")).replace('"?"', "[" * depth + "]" * depth).encode())

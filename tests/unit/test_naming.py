@@ -176,13 +176,26 @@ parts = {elbow = "elbow"}
         ('case = "lower"', 'case = "shouted"', "own.toml, case: expected one of lower, upper, title, camel"),
         ('case = "lower"', "", "own.toml: expected the key case"),
         ('case = "lower"', 'case = "lower"\ncolour = 1', "'colour'"),
+        (
+            'right = "r"',
+            'right = "2"',
+            "own.toml, sides.right: expected letters a to z, got '2'. What stands for right",
+        ),
         ('right = "r"', 'right = "l"', "own.toml, sides: expected two different side marks"),
-        ('separator = "_"', 'separator = ""', "own.toml, separator: expected a separator"),
-        ('separator = "_"', 'separator = "and"', "own.toml, separator: expected a separator without letters"),
-        ('["side", "part"]', '["side"]', "own.toml, order"),
-        ("version = 1", "version = 2", "own.toml: expected format"),
+        ('separator = "_"', 'separator = ""', "own.toml, case: expected one of title, camel, got 'lower'"),
+        (
+            'separator = "_"',
+            'separator = "and"',
+            "own.toml, separator: expected signs that are neither letters nor digits",
+        ),
+        ('["side", "part"]', '["side"]', "own.toml, order: expected one of ["),
+        (
+            "version = 1",
+            "version = 2",
+            "own.toml: expected version 1, got version 2. Probably written by a newer rigkit",
+        ),
         ("version = 1", "version = = 1", "own.toml: expected a TOML file"),
-        ('elbow = "elbow"', 'elbow = "="', "own.toml, parts.elbow"),
+        ('elbow = "elbow"', 'elbow = "="', "own.toml, parts.elbow: expected words of letters"),
     ],
 )
 def test_a_rule_that_is_wrong_says_where(tmp_path, old, new, said):

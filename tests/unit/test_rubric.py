@@ -125,7 +125,9 @@ def test_a_bend_is_paid_once():
 def test_of_centring_and_bend_the_dearer_is_paid(forward):
     """The elbow along the fold: what it loses is what the one or the other would take alone, whichever is more."""
     measured = measure_all(shifted("elbow", (0, 0, forward)), arm())
-    lost = 100 - sum(100 * one.weight * one.score for one in judge(measured, RUBRIC).criteria.values() if one.judged) / 100
+    lost = (
+        100 - sum(100 * one.weight * one.score for one in judge(measured, RUBRIC).criteria.values() if one.judged) / 100
+    )
     alone = [judge([m for m in measured if not (m.joint == "elbow" and m.measure.startswith(gone))], RUBRIC)
              for gone in ("bend", "offset")]  # fmt: skip
     centred = 30 * (1 - alone[0].criteria["centring"].score)

@@ -1,0 +1,76 @@
+"""Frames: how the joints' own axes lie to bones, hinges and neighbours, in degrees; nothing where a file keeps none."""
+
+import numpy as np
+
+from rigkit.axes import WAYS, check_axes
+from rigkit.files.exercise import Exercise
+from rigkit.frames import rotation_from_quaternion
+from rigkit.matching import Match
+from rigkit.measures.base import Measurement, measured
+from rigkit.skeleton import Skeleton
+from rigkit.tolerance import NO_LENGTH
+from rigkit.vectors import length, unit
+
+
+def measure(skeleton: Skeleton, exercise: Exercise, matched: Match) -> list[Measurement]:
+    """Of each joint with a frame, a bone and no doubt which: the own axis that lies along its bone and the one that
+    does on the limb, how far that is off the bone; where the joint folds, how far the limb's hinge axis is off its own
+    hinge, or, where it is too straight to have one, its turn about the bone against the joint above."""
+    if exercise.frame_convention == "not-judged":
+        return []
+    limb, roles = _asked_alone(skeleton, exercise, matched)
+    check = check_axes(limb, child=_bones(limb))
+    rows = []
+    for one in check.joints:
+        role = roles[one.joint]
+        if one.bone_off is None or check.bone is None:
+            continue
+        below = limb.names[_bones(limb).get(one.joint, limb.children(one.joint)[0])]
+        rows += [
+            measured(role, "axis", one.own or "", "text"),
+            measured(role, "axis-of-limb", check.bone, "text"),
+            measured(role, "axis-to", below, "text"),
+            measured(role, "axis-off-bone", np.degrees(one.bone_off), "deg"),
+        ]
+        if exercise.asked(role).fold is None:
+            continue
+        if one.hinge_off is not None and check.hinge is not None:
+            rows.append(measured(role, "hinge-axis", check.hinge, "text"))
+            rows.append(measured(role, "hinge-off", np.degrees(one.hinge_off), "deg"))
+        elif one.twist is not None:
+            half = (one.twist + np.pi / 2) % np.pi - np.pi / 2  # a hinge that points the other way is as good
+            rows.append(measured(role, "twist", np.degrees(half), "deg"))
+    return rows
+
+
+def _asked_alone(skeleton: Skeleton, exercise: Exercise, matched: Match) -> tuple[Skeleton, list[str]]:
+    """The joints that were found as a skeleton of their own, named by their roles, without helpers between them."""
+    roles = [joint.role for joint in exercise.joints if joint.role in matched.joints]
+
+    def above(role: str) -> int | None:
+        parent = exercise.asked(role).parent
+        while parent is not None and parent not in roles:
+            parent = exercise.asked(parent).parent
+        return None if parent is None else roles.index(parent)
+
+    numbers = [matched.joints[role] for role in roles]
+    limb = Skeleton(tuple(roles), tuple(above(role) for role in roles), skeleton.positions[numbers],
+                    tuple(skeleton.rotations[number] for number in numbers))  # fmt: skip
+    return limb, roles
+
+
+def _bones(limb: Skeleton) -> dict[int, int]:
+    """Where a joint carries several (a wrist, five fingers), the one that any of its own axes points to best."""
+    chosen = {}
+    for joint, rotation in enumerate(limb.rotations):
+        below = [one for one in limb.children(joint)
+                 if float(length(limb.positions[one] - limb.positions[joint])) > NO_LENGTH]  # fmt: skip
+        if rotation is not None and len(below) > 1:
+            world_from_joint = rotation_from_quaternion(rotation)
+
+            def nearest(one: int, joint=joint, axes=world_from_joint) -> float:
+                bone = unit(limb.positions[one] - limb.positions[joint]) @ axes
+                return max(float(way @ bone) for way in WAYS.values())
+
+            chosen[joint] = max(below, key=nearest)
+    return chosen
