@@ -204,13 +204,14 @@ def slice_of(limb: Limb, skeleton: Skeleton, role: str, with_line: bool) -> Slic
     else:
         inside = point - where.beyond
         section = cut(limb.exercise.mesh, Plane(inside, asked.plane))
-        held = section.holding(inside)
         centre = inside if where.offset is None else inside - where.offset
+        held = section.holding(centre)  # the limb's own flesh, also where the joint lies in another's
     ring = limb.exercise.rubric["centring.allowed"] * (where.radius or 0.0)
     line, name = None, ""
-    if with_line and limb.fold_role == role:
-        root, _, end = limb.triple
-        line, name = (skeleton.positions[root], skeleton.positions[end]), line_name(limb)
+    if with_line and asked.fold is not None and all(end in limb.roles for end in asked.fold.between):
+        root, end = asked.fold.between
+        line = (skeleton.positions[limb.roles[root]], skeleton.positions[limb.roles[end]])
+        name = f"{root}–{end} line"
     return lay_flat(section, held, point, centre, ring, line, limb.outward, asked.plane is not None, name)
 
 

@@ -148,7 +148,8 @@ def mark_class(
     ]  # fmt: skip
     absent = None if roster is None else tuple(sorted(set(roster) - set(counting)))
     return Class(exercise.id, exercise.title, judged_by, tuple(results),
-                 tuple(counting[name] for name in sorted(counting)), absent, tuple(passed))  # fmt: skip
+                 tuple(counting[name] for name in sorted(counting)), absent, tuple(passed),
+                 exercise)  # fmt: skip
 
 
 def read_roster(path: str | Path) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from rigkit.mended import mended
 from rigkit.require import RigError
 from rigkit.rubric import Finding, Score, judge
 from rigkit.rubric_place import agree
+from rigkit.skeleton import Skeleton
 from rigkit.standing import recognised
 
 FOR_MACHINES = ("moves", "change", "mark_after")
@@ -20,7 +21,8 @@ MOST_MENDED = 20  # findings of which the mark after the mend is worked out: as 
 
 @dataclass(frozen=True)
 class Result:
-    """One hand-in, marked, or unreadable with its reason. `to_dict()` gives the entry of results.json."""
+    """One hand-in, marked, or unreadable with its reason; `skeleton` as it was read. `to_dict()` gives the entry of
+    results.json."""
 
     id: str
     file: str
@@ -33,6 +35,7 @@ class Result:
     findings: tuple[Finding, ...] = ()
     notices: tuple[str, ...] = ()
     attempt: int = 0
+    skeleton: Skeleton | None = None
 
     def to_dict(self) -> dict:
         """The contract's entry: plain dicts, lists, numbers and text."""
@@ -51,7 +54,8 @@ class Result:
 @dataclass(frozen=True)
 class Class:
     """All results of one exercise; `counting` is the one Result of each id that counts; `absent` the ids on the
-    roster without a hand-in (None without a roster); `passed_over` (file, reason) for what is no hand-in."""
+    roster without a hand-in (None without a roster); `passed_over` (file, reason) for what is no hand-in; `asked` the
+    exercise itself, for pictures."""
 
     exercise: str
     title: str
@@ -60,6 +64,7 @@ class Class:
     counting: tuple[Result, ...]
     absent: tuple[str, ...] | None = None
     passed_over: tuple[tuple[str, str], ...] = ()
+    asked: Exercise | None = None
 
 
 def mark(
@@ -96,7 +101,7 @@ def mark(
             for number, one in enumerate(findings)
         )
     return Result(layout.id, file, "marked", "", judged.mark, judged.criteria, judged.caps, measurements, findings,
-                  notices, layout.attempt)  # fmt: skip
+                  notices, layout.attempt, layout.skeleton)  # fmt: skip
 
 
 def _after(finding: Finding, layout: Layout, exercise: Exercise, rubric: Rubric) -> float | None:

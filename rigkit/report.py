@@ -2,11 +2,14 @@
 
 import hashlib
 import re
+from collections.abc import Sequence
 from functools import cache
 from pathlib import Path
 
+from rigkit.figures import PLACES, figure_of
 from rigkit.files.rubrics import CRITERIA, read_finding_kinds
 from rigkit.marking import Class, Result
+from rigkit.rubric import Finding
 
 MADE_BY = '<meta name="generator" content="rigkit">'
 # What is charged under each criterion; a joint may also lie off without a charge, within what is allowed.
@@ -22,6 +25,7 @@ CRITERION_WORDS = {
 CAP_WORDS = {"bends-wrong-way": "a limb that bends the wrong way cannot pass"}  # others by the finding's title
 SIGNS = {"right": "\N{HEAVY CHECK MARK}", "mend": "\N{HEAVY MULTIPLICATION X}", "tell": "?"}
 MOST_FINDINGS = 20  # printed on a page; results.json has all
+MOST_FIGURES = 6  # pictures on a page
 MOST_NAMED = 4  # joints named in a cell
 
 
@@ -74,9 +78,10 @@ def student_page(result: Result, room: Class) -> str:
     others = dict.fromkeys(kinds[one.finding].title.lower() for one in rest)
     alike = {one.finding for one in rest} <= {one.finding for one in shown}
     rows = [
-        {"found": one, "kind": kinds[one.finding], "joint": f"{'joint' if one.joint in extra else 'the'} {one.joint}"}
-        for one in shown
-    ]
+        {"found": one, "kind": kinds[one.finding], "joint": f"{'joint' if one.joint in extra else 'the'} {one.joint}",
+         "figure": _figure(one, result, room, shown[:number])}
+        for number, one in enumerate(shown)
+    ]  # fmt: skip
     return _template("student.html").render(
         result=result, room=room, findings=rows, rest=rest,
         rest_words="more of the same kind" if alike else f"more: {', '.join(others)}",
@@ -85,6 +90,14 @@ def student_page(result: Result, room: Class) -> str:
         cap_words={kind: one.title.lower() for kind, one in kinds.items()} | CAP_WORDS,
         others=[one for one in room.results if one.id == result.id],
     )  # fmt: skip
+
+
+def _figure(found: Finding, result: Result, room: Class, earlier: Sequence[Finding]) -> str:
+    """The picture of a finding, safe as it is; one for each joint, as many as a page can bear."""
+    drawn = {one.joint for one in earlier if one.criterion in PLACES}
+    if room.asked is None or result.skeleton is None or found.joint in drawn or len(drawn) >= MOST_FIGURES:
+        return ""
+    return figure_of(found, room.asked, result.skeleton)
 
 
 def _titles(result: Result) -> list[str]:
