@@ -17,28 +17,36 @@ from rigkit.anatomy import check_range, joint_centres, proportions
 from rigkit.axes import check_axes, local_axes
 from rigkit.bulk import turned
 from rigkit.centre import flesh_at, middles, usual_radius
+from rigkit.changes import changes
 from rigkit.edits import branched, extended, inserted, slid
+from rigkit.files.gltf_write import skinned_glb
+from rigkit.files.layout import Layout
 from rigkit.frames import Frame, rotation_about, rotation_between
 from rigkit.heat import heat_weights
 from rigkit.kinematics import chain_bends, chain_hinges, flex, rest_bend, side_turns, toward_bend_target
 from rigkit.loops import bend_loops
+from rigkit.marking import mark
+from rigkit.mended import mended
 from rigkit.mesh import Mesh
 from rigkit.middle import middle_of_mesh, middle_of_places
 from rigkit.mirror import match_sides, mirror_side
 from rigkit.naming import read_rule
 from rigkit.require import RigError
 from rigkit.section import Plane, cut
-from rigkit.sight import line_of_sight, middle_of_sight
+from rigkit.sight import line_of_sight, middle_of_sight, winding
 from rigkit.skeleton import Skeleton
 from rigkit.skin import bend_skin, proximity_weights
 from rigkit.solvers import closed_form, cyclic_descent, damped_least_squares, fabrik, moved_by_attaching
 from rigkit.twist import check_twist_joints, twist_joints
 from rigkit.two_bone import solve_two_bone, solve_two_bones
+from tests.arms import arm
 from tests.shapes import ellipse, prism
 
 FARTHEST = 1e5  # metres: what rigkit.tolerance allows
 LIMB = prism(ellipse(0.05, 0.04, 16), -0.5, 0.5, rings=9)
 TORN = Mesh(LIMB.vertices, LIMB.triangles[40:])
+ODD = np.arange(len(LIMB.triangles))[:, None] % 3 == 0
+MIXED = Mesh(LIMB.vertices, np.where(ODD, LIMB.triangles[:, ::-1], LIMB.triangles))
 TRIANGLES = [[0, 1, 2], [0, 2, 3], [0, 3, 1], [1, 3, 2]]
 
 number = st.one_of(
@@ -133,6 +141,16 @@ FUNCTIONS = {
     "volume and closedness": lambda p: (solid(p).volume, solid(p).is_closed, solid(p).bounds),
     "skeleton": lambda p: chain(p).moved_branch(1, p[0]).mirrored(p[1], p[2] - p[3]),
     "proximity_weights": lambda p: proximity_weights(LIMB, joint_bones(p)),
+    "changes": lambda p: changes(with_axes(p[:3]), with_axes(p[3:])),
+    "winding": lambda p: winding(solid(p), p[4:]),
+    "middle_of_sight of a torn limb": lambda p: middle_of_sight(TORN, p[0], p[1]),
+    "flesh_at a limb of mixed faces": lambda p: flesh_at(MIXED, p[0], p[1]),
+    "a mended mesh": lambda p: (solid(p).mended.volume, solid(p).mended.is_closed),
+    "mark": lambda p: mark(Layout("wren", "", 1, chain(p[:3])), arm(), after=True),
+    "mended": lambda p: mended(
+        Layout("wren", "", 1, chain(p)), arm(), mark(Layout("", "", 1, chain(p)), arm()).findings
+    ),
+    "skinned_glb": lambda p: len(skinned_glb(LIMB, chain(p[:4]))),
     "bend_skin": lambda p: bend_skin(solid(p), np.full((4, 2), 0.5), TURNED),
 }
 
