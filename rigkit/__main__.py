@@ -69,6 +69,10 @@ def _mark(asked: argparse.Namespace) -> int:
     for one in room.results:
         if one.status != "marked":
             print(f"  {' '.join(one.reason.split())}")
+    counted = {one.id: one for one in room.counting}
+    for one in room.results:
+        if counted[one.id] is not one:
+            print(f"  {one.file}: not counted, since {counted[one.id].file} has the same id, {one.id}.")
     if room.passed_over:
         print(f"{_count(room.passed_over, 'file')} passed over:")
     for file, reason in room.passed_over[:MOST_PASSED]:

@@ -62,7 +62,7 @@ class Bench:
         taught = {"bend"} if self.teaches_bend else set()
         self.criteria = taught.union(*(TAUGHT.get(control, ()) for control in self.controls), {"structure"})
         self._skeleton, self._amount, self._rung, self._note = layout.skeleton, 0.0, -1, ""
-        self._used = [0] * 4  # how often each rung of the hints was asked for
+        self._helped, self._hinted, self._used = ("", ""), "", [0] * 4  # how often each rung of the hints was asked for
         self._chosen = self.limb.fold_role or next(iter(self.limb.roles))
         self._peers: WeakSet[Bench] = WeakSet()
         if store is not None:
@@ -94,8 +94,7 @@ class Bench:
 
     def changed(self, roles: Iterable[str]) -> bool:
         """Whether a place or a name of these joints differs from the lesson's start."""
-        now, start = self._skeleton, self._start
-        numbers = list(map(self._number, roles))
+        now, start, numbers = self._skeleton, self._start, list(map(self._number, roles))
         return any(now.names[i] != start.names[i] or np.any(now.positions[i] != start.positions[i]) for i in numbers)
 
     @property
@@ -108,10 +107,10 @@ class Bench:
         self, role: str, out: float = 0, up: float = 0, forward: float = 0, *, down: float = 0, back: float = 0
     ) -> None:
         """Put a joint so many mm from where it lay at the lesson's start; running it again changes nothing."""
-        up, forward = up - down, forward - back
-        number = self._number(role)
-        ways = zip(WAYS, (out, up, forward), strict=True)
-        step = [require.number(mm, f"{role}, {way}", -REACH, REACH) for way, mm in ways]
+        number, given = self._number(role), {"out": out, "up": up, "forward": forward, "down": down, "back": back}
+        out, up, forward, down, back = (require.number(mm, f"{role}, {way}", -1e5, 1e5) for way, mm in given.items())
+        whole = zip(WAYS, (out, up - down, forward - back), strict=True)
+        step = [require.number(mm, f"{role}, {way}", -REACH, REACH) for way, mm in whole]
         self._put(self._skeleton.moved(number, self._start.positions[number] + np.array(step) / MM @ self.limb.body))
 
     def rename(self, role: str, name: str) -> None:
@@ -138,18 +137,20 @@ class Bench:
         return findings_in(self.layout, self.exercise, self.criteria)
 
     def check(self) -> None:
-        """Mark the work and show what was found in the panel, in place of the live words."""
+        """Mark the work and show what was found, in place of the live words."""
         self._show(findings_lines(self.findings()))
 
     def hint(self) -> None:
-        """Show one more rung of the hints: a nudge, a direction, an amount, the place."""
-        ladder = rungs(first_to_mend(self.findings(), self.limb), self.limb, self.layout, self._start, self.criteria)
-        self._rung = min(self._rung + 1, len(ladder) - 1)
-        if len(ladder) == 1:
-            return self._say(ladder)
-        self._used[self._rung] += 1
-        self._keep()
-        self._say((f"Hint {self._rung + 1} of {len(ladder)}: {ladder[self._rung]}",))
+        """Show one more rung of the hints: a nudge, a direction, an amount, the place; it stays until followed."""
+        found = first_to_mend(self.findings(), self.limb)
+        ladder = rungs(found, self.limb, self.layout, self._start, self.criteria)
+        if found is not None:
+            self._helped, self._rung = (found.joint, found.criterion), min(self._rung + 1, len(ladder) - 1)
+            self._used[self._rung] += 1
+            self._hinted = f"Hint {self._rung + 1} of {len(ladder)}: {ladder[self._rung]}"
+            if self._store is not None:
+                self._store.save(self.layout)
+        self._say(ladder if found is None else ())
 
     def another(self) -> None:
         """Go on to the next limb of this kind; the work on this one stays kept."""
@@ -166,14 +167,13 @@ class Bench:
     def _put(self, skeleton: Skeleton) -> None:
         """Take over new joints, keep them, and let everything follow, on each bench that shows this work."""
         for bench in list(self._peers):
-            bench._skeleton, bench._note, bench._rung = skeleton, "", -1
-        self._keep()
-        for bench in list(self._peers):
-            bench._follow()
-
-    def _keep(self) -> None:
+            bench._skeleton, bench._note = skeleton, ""
+            if bench._hinted and bench._helped not in {(one.joint, one.criterion) for one in bench.findings()}:
+                bench._rung, bench._hinted = -1, ""
         if self._store is not None:
             self._store.save(self.layout)
+        for bench in list(self._peers):
+            bench._follow()
 
     def _turned(self, degrees: int) -> None:
         self.plates.turn(degrees)
@@ -218,7 +218,8 @@ class Bench:
         if "names" in self.controls:
             lines += name_sentences(self.limb, self._skeleton)
         pulled = f"The limb is pulled by {round(100 * self._amount)} per cent."
-        self._show((*first, *(lines or [pulled] * ("flex" in self.controls)), self._note))
+        hint = (self._hinted,) if self._hinted and not first else ()  # stays in sight while it is followed
+        self._show((*first, *hint, *(lines or [pulled] * ("flex" in self.controls)), self._note))
 
     # Widgets -----------------------------------------------------------------------------------------
 

@@ -10,10 +10,10 @@ import numpy as np
 from rigkit.files.exercise import AskedJoint, Exercise
 from rigkit.files.exercise import Fold as AskedFold
 from rigkit.frames import Frame
-from rigkit.kinematics import STRAIGHT, RestBend, bone_rotation, flex, rest_bend
+from rigkit.kinematics import RIGHT, STRAIGHT, WRONG, RestBend, bone_rotation, flex, rest_bend
 from rigkit.matching import match
-from rigkit.measures.base import Placed, placed
-from rigkit.mends import SIDES
+from rigkit.measures.base import Placed, own, placed
+from rigkit.mends import SIDES, bend_limits
 from rigkit.outline import Edges
 from rigkit.plates import BendMark, Fold
 from rigkit.require import RigError
@@ -158,6 +158,20 @@ def folds_of(limb: Limb, skeleton: Skeleton, amount: float) -> tuple[Fold, ...]:
     return tuple(folds)
 
 
+def bend_fault(limb: Limb, bend: RestBend) -> str:
+    """What is wrong with the amount of a bend to the right side: "too little", "too much", "askew" or ""."""
+    least, most, askew = limits_of(limb, bend)
+    if not least <= bend.along <= most:
+        return "too little" if bend.along < least else "too much"
+    return "askew" if abs(bend.sideways) > askew else ""
+
+
+def limits_of(limb: Limb, bend: RestBend) -> tuple[float, float, float]:
+    """The least and most bend along the fold and the most sideways that the marks allow, metres."""
+    here, fold = own(limb.exercise)[limb.fold_role], limb.fold
+    return bend_limits(bend.line, fold.least, fold.most, here.bend, here.sideways, here.radius, limb.exercise.rubric)
+
+
 def bend_mark(limb: Limb, skeleton: Skeleton) -> BendMark | None:
     """The rest bend as the plates draw it, or None where it cannot be told."""
     bend = bend_or_none(limb, skeleton)
@@ -172,7 +186,8 @@ def bend_mark(limb: Limb, skeleton: Skeleton) -> BendMark | None:
         if bend.verdict != STRAIGHT
         else f"{abs(MM * bend.along):.0f} mm off the line"
     )
-    return BendMark(root, middle, end, foot, bend.verdict, text)
+    fault = bend_fault(limb, bend) if bend.verdict == RIGHT else ""
+    return BendMark(root, middle, end, foot, WRONG if fault else bend.verdict, f"{text}, {fault}" if fault else text)
 
 
 def line_name(limb: Limb) -> str:

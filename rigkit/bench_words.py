@@ -7,10 +7,20 @@ from html import escape
 
 import numpy as np
 
-from rigkit.bench_parts import OPPOSITE, Limb, bend_or_none, line_name, nearest_way, placed_joint
+from rigkit.bench_parts import (
+    OPPOSITE,
+    Limb,
+    bend_fault,
+    bend_or_none,
+    limits_of,
+    line_name,
+    nearest_way,
+    placed_joint,
+)
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
-from rigkit.measures.base import ASTRAY, own
-from rigkit.mends import SIDES, WAYS, apart, bend_limits, half_up
+from rigkit.measures.base import ASTRAY
+from rigkit.measures.centring import ring_stretch
+from rigkit.mends import SIDES, WAYS, apart, half_up
 from rigkit.picture import FONTS_ON_SCREEN, LIGHT, Sign, Style
 from rigkit.rubric import Finding
 from rigkit.rubric_place import PAST
@@ -30,16 +40,19 @@ def place_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool 
     region = limb.exercise.asked(role).place == "region"
     middle = "the middle of the landmarks" if region else "the middle of the flesh"
     allowed = where.radius * rubric["centring.allowed"]
-    size, ring = apart(MM * float(np.linalg.norm(where.offset)), MM * allowed)
+    off, stretch = where.offset, ring_stretch(limb.exercise, role)
+    if stretch and (fold := limb.exercise.asked(role).fold):  # modelled too straight or too bent: the ring stretches
+        off = off - min(max(float(off @ fold.away), min(stretch, 0.0)), max(stretch, 0.0)) * fold.away
+    size, ring = apart(MM * float(np.linalg.norm(off)), MM * allowed)
     elsewhere = {OUTSIDE: " It is outside the flesh.", ASTRAY: " It is in the flesh of another part."}
     outside = elsewhere.get(where.state, "")
     bend = bend_or_none(limb, skeleton) if after_bend and role == limb.fold_role else None
-    if np.linalg.norm(where.offset) <= allowed:
+    if np.linalg.norm(off) <= allowed:
         lines = [f"✓ in the middle: the {role} lies {size} from {middle}, within the ring of {ring}.{outside}"]
     elif bend is not None and bend.verdict != RIGHT and not outside:
         return [f"From the middle of the slice it lies {size}. Mend the bend first, then the middle."]
     else:
-        how = f"{size} from {middle}, {_too_far(limb, where.offset)}"
+        how = f"{size} from {middle}, {_too_far(limb, off)}"
         lines = [f"✗ off the middle: the {role} lies {how}; up to {ring} is right.{outside}"]
     station = MM * float(np.linalg.norm(where.beyond))
     if station > MM * where.radius * rubric["fold.allowed"]:
@@ -69,9 +82,7 @@ def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
         return f"? cannot tell: of {joints} two lie in one place, or all lie straight to the front. Move them apart."
     away, along = nearest_way(limb, fold.away), MM * bend.along
     line = f"the {line_name(limb)}"
-    here, rubric = own(limb.exercise)[role], limb.exercise.rubric
-    limits = bend_limits(bend.line, fold.least, fold.most, here.bend, here.radius, rubric)
-    straight, (least, most, askew) = MM * fold.straight * bend.line, (MM * limit for limit in limits)
+    straight, (least, most, _) = MM * fold.straight * bend.line, (MM * limit for limit in limits_of(limb, bend))
     size, edge = apart(along, straight)
     if bend.verdict == WRONG:
         low, high = _in_the_ring(limb, skeleton, bend.along, least, most)
@@ -86,11 +97,12 @@ def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
             f"Pulled, it might go {away} or {OPPOSITE[away]}: nothing tells which."
         )
     lies = f"the {role} lies {apart(along, least, most)[0]} {SIDES[away]} {line}."
-    if along < least:
+    fault = bend_fault(limb, bend)
+    if fault == "too little":
         return f"✗ {RIGHT}, but too little: {lies} {apart(along, least)[1]} and more is safe."
-    if along > most:
+    if fault == "too much":
         return f"✗ {RIGHT}, but too much: {lies} {apart(along, most)[1]} is the most for a limb at rest."
-    if MM * abs(bend.sideways) > askew:
+    if fault:
         return f"✗ {RIGHT}, but askew: {lies} It also lies {abs(MM * bend.sideways):.0f} mm to the side."
     return f"✓ {RIGHT}: {lies} Pulled, the {role} goes {away}, as it should."
 

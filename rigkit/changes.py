@@ -61,7 +61,7 @@ def changes(before: Skeleton, after: Skeleton, least: float = STORED) -> tuple[C
         here = pairs[joint]
         shift = float(length(after.positions[here] - before.positions[joint]))
         if shift > least:
-            found.append(Change(name, "moved", shift, f"{name} moved by {1000 * shift:.3g} mm"))
+            found.append(Change(name, "moved", shift, f"{name} moved by {_millimetres(shift)}"))
         found += _turned(name, before.rotations[joint], after.rotations[here])
         if after.names[here] != name:
             found.append(Change(name, "renamed", 0.0, f"{name} is called {after.names[here]} now"))
@@ -71,6 +71,10 @@ def changes(before: Skeleton, after: Skeleton, least: float = STORED) -> tuple[C
             found.append(Change(name, "hung elsewhere", 0.0, f"{name} hangs below {above} now"))
     added = [one for one in range(len(after)) if one not in pairs.values()]
     return (*found, *(Change(after.names[one], "new", 0.0, f"{after.names[one]} is new") for one in added))
+
+
+def _millimetres(shift: float) -> str:
+    return f"{1000 * shift:.3g} mm" if shift < 1 else f"{1000 * shift:,.0f} mm"
 
 
 def _turned(name: str, old: np.ndarray | None, new: np.ndarray | None) -> list[Change]:

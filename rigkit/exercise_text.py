@@ -165,6 +165,6 @@ def _fold_row(limb: PracticeLimb, key: Skeleton, joint: int, asked: tuple[str, .
         own = [round(share * one, 4) for one in FOLDED]
         straight, least, most = min(straight, own[0]), min(least, own[1]), own[2]
     between = json.dumps([asked[above], asked[below[0]]])
-    away = "[?, ?, ?]" if is_open else _plain(limb.away[role], 6)
+    away = '"?"' if is_open else _plain(limb.away[role], 6)  # a word will do: out, in, up, down, forward, back
     row = f"fold = {{away = {away}, between = {between}, straight = {straight}, least = {least}, most = {most}}}"
     return [f"# {row}"] if is_open else [row]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from html import escape
+from pathlib import Path
 
 import ipywidgets as widgets
 import numpy as np
@@ -172,7 +173,7 @@ def export(bench: Bench, name: str = "") -> Told:
 
     def answer() -> Told:
         exercise = _need_bench(bench).exercise
-        path = carry_out(bench.layout, exercise, own_folder(HAND_INS) / (name or f"{exercise.id}.glb"))
+        path = carry_out(bench.layout, exercise, own_folder(HAND_INS) / Path(name or f"{exercise.id}.glb").name)
         return Told("written", f"{path.parent.name}/{path.name} holds the mesh, the joints and the skin weights.",
                     "Open it in a program that reads glTF, and bring it back.")  # fmt: skip
 
@@ -184,7 +185,9 @@ def bring_back(bench: Bench, name: str = "") -> Told:
 
     def answer() -> Told:
         exercise = _need_bench(bench).exercise
-        first, *others = brought_back(bench.layout, own_folder(HAND_INS) / (name or f"{exercise.id}.glb"), exercise)
+        first, *others = brought_back(
+            bench.layout, own_folder(HAND_INS) / Path(name or f"{exercise.id}.glb").name, exercise
+        )
         return Told("brought back", first, " ".join(others))
 
     return _safely(answer)

@@ -21,8 +21,8 @@ MOST_MENDED = 20  # findings of which the mark after the mend is worked out: as 
 
 @dataclass(frozen=True)
 class Result:
-    """One hand-in, marked, or unreadable with its reason; `skeleton` as it was read. `to_dict()` gives the entry of
-    results.json."""
+    """One hand-in, marked, or unreadable with its reason; `skeleton` as it was read; `words` what an
+    instructor set by hand, in sentences (notices too). `to_dict()` gives the entry of results.json."""
 
     id: str
     file: str
@@ -36,6 +36,7 @@ class Result:
     notices: tuple[str, ...] = ()
     attempt: int = 0
     skeleton: Skeleton | None = None
+    words: tuple[str, ...] = ()
 
     def to_dict(self) -> dict:
         """The contract's entry: plain dicts, lists, numbers and text."""

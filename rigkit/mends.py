@@ -57,17 +57,18 @@ def parts(facts: Mapping, measure: str) -> np.ndarray:
 
 
 def bend_limits(
-    line: float, least: float, most: float, own: float | None, radius: float | None, rubric: Rubric
+    line: float, least: float, most: float, own: float | None, aside: float, radius: float | None, rubric: Rubric
 ) -> tuple[float, float, float]:
     """The least and most bend along the fold, and the most sideways, that are right, in the unit of `line`.
 
-    line: between the neighbours; least, most: shares of it. But where the limb as modelled bends rightly, by `own`,
-    nothing that the ring about the joint's own middle allows, with its local `radius`, is a fault of its bend.
+    line: between the neighbours; least, most: shares of it. But where the limb as modelled bends rightly, by `own`
+    along the fold and `aside` of it, nothing that the ring about the joint's own middle allows, with its local
+    `radius`, is a fault of its bend.
     """
     least, most, ring = least * line, most * line, rubric["centring.allowed"] * (radius or 0.0)
     if own is not None and least <= own <= most:
         least, most = min(least, own - ring), max(most, own + ring)
-    return least, most, max(rubric["bend.sideways_allowed"] * line, ring)
+    return least, most, max(rubric["bend.sideways_allowed"] * line, ring + abs(aside))
 
 
 def bend_of(facts: Mapping, rubric: Rubric) -> Bend | None:
@@ -75,7 +76,7 @@ def bend_of(facts: Mapping, rubric: Rubric) -> Bend | None:
     if "bend-line" not in facts:
         return None
     limits = bend_limits(facts["bend-line"], facts["bend-least"], facts["bend-most"], facts.get("bend-own"),
-                         facts.get("bend-own-radius"), rubric)  # fmt: skip
+                         facts.get("bend-own-sideways", 0.0), facts.get("bend-own-radius"), rubric)  # fmt: skip
     return Bend(facts["bend"], facts["bend-sideways"], facts["bend-line"], facts["bend-station"],
                 *limits, parts(facts, "bend-away"), parts(facts, "bend-side"))  # fmt: skip
 
@@ -147,22 +148,23 @@ def plan(faults: Mapping[str, frozenset[str]], table: Mapping[str, Mapping], rub
     for role in (role for role, wrong in faults.items() if "bend" in wrong):
         facts = table[role]
         bend, ends = bend_of(facts, rubric.of(role)), (facts["bend-from"], facts["bend-to"])
+        held = facts.get("bend-held")
         if bend is None:  # no line: all to their places
             told[role] = {one: moves.setdefault(one, home(table[one])) for one in (role, *ends)}
             continue
 
-        def now(bend=bend, places=(role, *ends)) -> Bend:
-            return bend.after(*(moves.get(one, still) for one in places))
+        def now(bend=bend, places=(role, *ends), held=held) -> Bend:
+            return bend.after(*(still if one == held else moves.get(one, still) for one in places))
 
         if not now().right and role not in moves:
             moves[role] = bend_move(facts, now())
             if not _in_ring(facts, moves[role], rubric.of(role)) or not now().right:
                 moves[role] = home(facts)
         for end in sorted(ends, key=lambda end: end == ends[bend.station < 0.5]):
-            if not now().right and end not in moves and "offset" in table[end]:
+            if not now().right and end not in moves and end != held and "offset" in table[end]:
                 moves[end] = home(table[end])
         alone = bend.after(moves.get(role, still), still, still).right
-        told[role] = {one: moves[one] for one in (role, *(() if alone else ends)) if one in moves}
+        told[role] = {one: moves[one] for one in (role, *(() if alone else ends)) if one in moves and one != held}
     return told
 
 

@@ -20,7 +20,9 @@ from rigkit.meant import meant_by
 from rigkit.mesh import Mesh
 from rigkit.naming import bundled_rules
 from rigkit.require import RigError, choice, shown
+from rigkit.skeleton import Skeleton
 from rigkit.tables import data_folder
+from rigkit.tolerance import STORED
 from rigkit.work import WORK, Store, own_folder
 
 TALL = (0.02, 10.0)  # metres: a figure shorter or taller than this is in other units (common practice)
@@ -139,6 +141,7 @@ def read_draft(
         across = float(figure.positions[:, 0].mean())
         side = "left" if across > MIDDLE * wide else "right" if across < -MIDDLE * wide else "middle"
         doubts.append(f"side: no name says one; by its place it is {side}. Is it left, right or middle?")
+    doubts += _axes_in_doubt(figure)
     name = re.sub(r"[^a-z0-9]+", "-", path.stem.lower()).strip("-")[:48] or "figure"
     draft = Draft(
         mesh, figure, name, path.stem.replace("_", " ")[:100], side, notices=tuple(notices), doubts=tuple(doubts)
@@ -147,3 +150,22 @@ def read_draft(
              for rule in bundled_rules()}  # fmt: skip
     best = max(rules, key=lambda rule: (rules[rule], rule == draft.naming))
     return draft.with_said(naming=best)
+
+
+def _axes_in_doubt(figure: Skeleton) -> list[str]:
+    """What the joints' names say against the axes: left joints that lie on the right, legs that do not go down."""
+    meant = [meant_by(name) for name in figure.names]
+    places = {(one.side, one.role): place for one, place in zip(meant, figure.positions, strict=True)}
+    sides = {side: [place[0] for (said, _), place in places.items() if said == side] for side in ("left", "right")}
+    ask = "Does it face another way? Read it again, with up and facing as they are."
+    doubts = []
+    if all(sides.values()):
+        if np.mean(sides["left"]) < np.mean(sides["right"]):
+            doubts.append(f"facing: the joints called left lie on the character's right. {ask}")
+    elif any((np.mean(xs) < 0) == (side == "left") and abs(np.mean(xs)) > STORED for side, xs in sides.items() if xs):
+        doubts.append(f"facing: the joints' names say the other side than their places. {ask}")
+    for side in ("left", "right", ""):
+        chain = [places[(side, role)] for role in ("hip", "knee", "ankle") if (side, role) in places]
+        if len(chain) > 1 and (int(np.argmax(np.abs(chain[-1] - chain[0]))) != 1 or chain[-1][1] > chain[0][1]):
+            return [*doubts, f"up: the {side} leg does not go down from its hip. {ask}"]
+    return doubts

@@ -242,6 +242,8 @@ def try_out(character: Character, joint: str, out: float = 0, up: float = 0, for
         moved = key.moved(number, key.positions[number] + character.arrow(out, up, forward))
         whole, result = (mark(Layout("sample", "", 1, one), exercise) for one in (key, moved))
         said = " ".join(f"{one.message} {one.mend}" for one in result.findings) or "Nothing was found."
-        return Told(RIGHT, f"The key itself gets {whole.mark:g}, this hand-in {result.mark:g} of 100. {said}")
+        return Told(
+            RIGHT, f"Both were marked: the key itself gets {whole.mark:g}, this hand-in {result.mark:g} of 100. {said}"
+        )
 
     return _safely(answer)

@@ -3,9 +3,11 @@
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from rigkit.files.rubrics import CRITERIA, Rubric, read_finding_kinds, read_rubric
 from rigkit.measures.base import Measurement
-from rigkit.mends import half_up
+from rigkit.mends import half_up, way_words
 from rigkit.rubric_frames import frames, mirrored
 from rigkit.rubric_place import UNTOLD, Charge, bend, centring, shares, station, with_mends
 from rigkit.rubric_structure import structure
@@ -83,9 +85,11 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric, unjudged: Iterabl
     _pay_once(rows, part, found, rubric)
     for name in rows:
         if part[name]:
-            scores[name] = sum(share * (rows[name][role][0] or 0.0) for role, share in part[name].items())
-            charges += [replace(one, loss=one.loss * share) for role, share in part[name].items()
-                        for one in rows[name][role][1]]  # fmt: skip
+            some = [replace(one, loss=one.loss * share) for role, share in part[name].items()
+                    for one in rows[name][role][1]]  # fmt: skip
+            most = max(1.0, lost := sum(one.loss for one in some))
+            scores[name] = max(1.0 - lost, 0.0)
+            charges += [replace(one, loss=one.loss / most) for one in some]
     scores |= dict.fromkeys(unjudged)
     notices += sorted({facts["names-alike"] for facts in found.values() if "names-alike" in facts})
     for role, facts in found.items():
@@ -100,17 +104,16 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric, unjudged: Iterabl
     judged_ones = [(one.weight, one.score or 0.0) for one in criteria.values() if one.judged]
     whole = sum(weight for weight, _ in judged_ones)
     mark = 100 * sum(weight * score for weight, score in judged_ones) / whole if whole else 0.0
-    limits = dict(rubric.caps)
-    if "joint-missing" in limits:
-        limits["joint-missing"] *= _share_found(table)
-    findings = _in_order([_finding(one, criteria, whole) for one in charges if _counts(one, criteria)], limits, table)
-    there = {one.finding for one in findings}
-    capped = half_up(min([mark, *(cap for kind, cap in limits.items() if kind in there)]), 1)
+    findings = [_finding(one, criteria, whole) for one in charges if _counts(one, criteria)]
+    there = {one.finding for one in findings if table.get(one.joint, {}).get("need") != "optional"}
+    limits = {kind: cap * _share(kind, findings, table) for kind, cap in rubric.caps.items() if kind in there}
+    ordered = _in_order(findings, limits, table)
+    capped = half_up(min([mark, *limits.values()]), 1)
     caps: list[dict] = []
-    for kind in sorted(there & set(limits), key=lambda kind: (limits[kind], kind)):  # the lowest takes it all
+    for kind in sorted(limits, key=lambda kind: (limits[kind], kind)):  # the lowest takes it all
         took = 0.0 if caps else half_up(half_up(mark, 1) - capped, 1)
         caps.append({"finding": kind, "cap": half_up(limits[kind], 1), "before": half_up(mark, 1), "took": took})
-    return Judged(capped, criteria, tuple(caps), findings, tuple(notices))
+    return Judged(capped, criteria, tuple(caps), ordered, tuple(notices))
 
 
 def _pay_once(rows: dict, part: dict, found: Mapping[str, Mapping], rubric: Rubric) -> None:
@@ -133,10 +136,14 @@ def _pay_once(rows: dict, part: dict, found: Mapping[str, Mapping], rubric: Rubr
         rows["bend"][role] = (1.0 - lost / worth, [replace(first, loss=first.loss + more), *others])
 
 
-def _share_found(table: Mapping[str, Mapping]) -> float:
-    """The share of required joints that are there."""
-    required = [facts["found"] == "yes" for facts in table.values() if facts.get("need") == "required"]
-    return sum(required) / len(required) if required else 1.0
+def _share(kind: str, findings: Iterable[Finding], table: Mapping[str, Mapping]) -> float:
+    """How much of a cap is left, for those that sink with each joint: with one missing, and each more outside the
+    flesh than the first, by an equal part of the required joints."""
+    required = [role for role, facts in table.items() if facts.get("need") == "required"]
+    gone = sum(table[role]["found"] == "no" for role in required) if kind == "joint-missing" else 0
+    if kind == "outside-flesh":
+        gone = len({one.joint for one in findings if one.finding == kind and one.joint in required}) - 1
+    return 1.0 - gone / len(required) if required else 1.0
 
 
 def _in_order(findings: list[Finding], limits: Mapping[str, float], table: Mapping) -> tuple[Finding, ...]:
@@ -146,8 +153,14 @@ def _in_order(findings: list[Finding], limits: Mapping[str, float], table: Mappi
     findings.sort(key=lambda one: (limits.get(one.finding, 101.0), -one.cost, place.get(one.joint, 999), one.joint))
     told: set[tuple] = set()
     for i, one in enumerate(findings):
-        if one.moves and set(one.moves) <= told:
+        again = [role for role, move in one.moves if (role, move) in told and any(move)]
+        if again and len(again) == len(one.moves):
             findings[i] = replace(one, mend=one.mend.removesuffix(".") + ", only once: the same move mends this.")
+        elif again:
+            new = [(role, move) for role, move in one.moves if role not in again and any(move)]
+            words = [f"Move the {role} {way_words(np.array(move))}." for role, move in new]
+            words.append(f"The move of the {' and the '.join(again)} told above is needed too.")
+            findings[i] = replace(one, mend=" ".join(words))
         told |= set(one.moves)
     return tuple(findings)
 

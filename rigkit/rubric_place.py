@@ -13,6 +13,7 @@ from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
 from rigkit.measures.base import ASTRAY, own
 from rigkit.mends import SIDES, apart, bend_of, half_up, main_way, millimetres, parts, way_words
 from rigkit.require import RigError
+from rigkit.schema import likely
 from rigkit.section import NOTHING, OPEN, OUTSIDE
 
 PAST = {"back": "backwards", "forward": "forwards", "up": "upwards", "down": "downwards", "out": "outwards",
@@ -41,20 +42,21 @@ class Charge:
 
 
 OPTIONAL = 0.2
-"""What all optional joints together decide of a criterion: right fingers buy back no wrong elbow (our choice)."""
+"""What all optional joints together can take from a criterion: right fingers buy back no wrong elbow (our choice)."""
 
 
 def shares(judged: Mapping[str, Mapping]) -> dict[str, float]:
-    """How much of a criterion each judged joint decides, by role, summing to one: alike, but for optional joints.
+    """How much each judged joint can take from a criterion, by role: the required ones all of it, alike, the optional
+    ones a fifth more.
 
     >>> shares({"elbow": {"need": "required"}, "tip": {"need": "optional"}})
-    {'elbow': 0.8, 'tip': 0.2}
+    {'elbow': 1.0, 'tip': 0.2}
     """
     optional = [role for role, facts in judged.items() if facts.get("need") == "optional"]
     required = len(judged) - len(optional)
     if not optional or not required:
         return dict.fromkeys(judged, 1.0 / max(len(judged), 1))
-    return {r: OPTIONAL / len(optional) if r in optional else (1.0 - OPTIONAL) / required for r in judged}
+    return {role: OPTIONAL / len(optional) if role in optional else 1.0 / required for role in judged}
 
 
 def falling(value: float, allowed: float, failing: float) -> float:
@@ -135,7 +137,8 @@ def bend(role: str, facts: Mapping, rubric: Rubric, off: Collection[str] = ()) -
     else:
         score = falling(along, found.most, 2.0 * found.most)
     charges = []
-    blamed = [] if role in off else [facts[end] for end in ("bend-from", "bend-to") if facts[end] in off]
+    ends = [facts[end] for end in ("bend-from", "bend-to") if facts[end] != facts.get("bend-held")]
+    blamed = [] if role in off else [end for end in ends if end in off]
     if score < 1.0:
         kind = "bend-slight" if along < found.least else "bend-much"
         kind = {WRONG: "bends-wrong-way", STRAIGHT: "too-straight", RIGHT: kind}[verdict]
@@ -183,6 +186,11 @@ def agree(exercise: Exercise, rubric: Rubric) -> None:
 
     A limb modelled too straight or too bent is left out: there the bend outranks the ring, which stretches.
     """
+    known: set[str] = {*(joint.role for joint in exercise.joints), *(role for role, _ in exercise.naming.parts)}
+    if stray := next((role for role in rubric.joints if role not in known), None):
+        meant = likely(stray, known)
+        raise RigError(f"the role of a joint that there is{f', such as {meant}' if meant else ''}", stray,
+                       "it is misspelt", "Mend the name of that table", f"rubric {rubric.id}, joints")  # fmt: skip
     for asked in exercise.joints:
         here, fold, mine = own(exercise)[asked.role], asked.fold, rubric.of(asked.role)
         criteria = ("centring", "bend")

@@ -124,7 +124,7 @@ def _check(value: Any, schema: dict) -> None:
         and ("enum" not in schema or value in schema["enum"])
         and ("const" not in schema or value == schema["const"])
         and (value is None or schema.get(least, size) <= size <= schema.get(most, size))
-        and ("pattern" not in schema or re.fullmatch(schema["pattern"], value))
+        and ("pattern" not in schema or not isinstance(value, str) or re.fullmatch(schema["pattern"], value))
     ):
         raise _Misfit(schema, value)
     if not isinstance(value, (list, dict)):

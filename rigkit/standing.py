@@ -92,6 +92,7 @@ def checked_answers(units: str | None = None, up: str | None = None, facing: str
     >>> checked_answers("cm", facing="-z")
     {'units': 'cm', 'facing': '-z'}
     """
+    facing = "-y" if up in ("+z", "-z") and facing is None else facing  # +z cannot be both
     rows = (("units", units, METRES), ("up", up, UP), ("facing", facing, FACING))
     given = {key: require.choice(value, f"--{key}", known) for key, value, known in rows if value is not None}
     _ = Axes("m", given.get("up", Axes.up), given.get("facing", Axes.facing)).turn

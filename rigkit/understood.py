@@ -177,7 +177,8 @@ def _by_sight(mesh: Mesh, role: str, here: np.ndarray, along: np.ndarray, usual:
     if middle == "key" or (middle != "sight" and off <= AGREE * radius):
         told = f"{said}; the key decides, lines of sight lie {1000 * off:.0f} mm off"
         return replace(_by_key(role, here, radius, told), middle=centre)
-    doubt = f"lines of sight put the middle {1000 * off:.0f} mm from the key. Which is right (middle): sight or key?"
+    doubt = (f"lines of sight put the middle {1000 * off:.0f} mm from the key, which has it at "
+             f"{np.round(here, 4).tolist()}. Which is right (middle): sight or key?")  # fmt: skip
     return Lie("region", None, None, marks, radius, centre, "" if middle else doubt, f"{said}; lines of sight decide")
 
 

@@ -54,6 +54,9 @@ def read_words(path: str | Path) -> Mapping[str, tuple[Word, ...]]:
             except ValueError as error:
                 raise error if isinstance(error, RigError) else RigError(
                     "a number from 0 to 100", require.shown(value), where=f"{where}, value") from None  # fmt: skip
+            if criterion != MARK and 0 < number <= 1:
+                raise RigError(f"a score in per cent, such as {100 * number:g}", f"{number:g}", "it is a share of one",
+                               f"Write {100 * number:g}", f"{where}, value")  # fmt: skip
             if not name:
                 raise RigError("a student's id", "none", where=f"{where}, id")
             if any(word.criterion == criterion for word in found.get(name, ())):
@@ -89,7 +92,8 @@ def with_words(result: Result, words: tuple[Word, ...]) -> Result:
         mark = half_up(said[MARK].value, 1)
         notices.append(_told(f"the mark is {mark:.1f} instead of {before}", said[MARK]))
     status = "marked" if mark is not None else result.status
-    return replace(result, status=status, criteria=criteria or None, mark=mark, notices=tuple(notices))
+    told = tuple(notices[len(result.notices) :])
+    return replace(result, status=status, criteria=criteria or None, mark=mark, notices=tuple(notices), words=told)
 
 
 def _told(what: str, word: Word) -> str:

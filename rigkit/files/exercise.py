@@ -135,7 +135,7 @@ def read_exercise(folder: str | Path) -> Exercise:
         for neighbour in row["fold"]["between"] if "fold" in row else ():
             others = [role for role in roles if role != row["role"]]
             require.choice(neighbour, at("joints", i, "fold", "between"), others)
-    joints = tuple(_asked(row, at("joints", i), landmarks) for i, row in enumerate(table["joints"]))
+    joints = tuple(_asked(row, at("joints", i), landmarks, table["side"]) for i, row in enumerate(table["joints"]))
     key_file, named = folder / "key.json", (table["naming"], table["rubric"])
     naming, rubric = (folder / name if name.endswith(".toml") else name for name in named)
     return Exercise(
@@ -154,7 +154,18 @@ def _mirror(row: dict | None, where: str) -> tuple[np.ndarray, np.ndarray] | Non
     return require.vector(row["point"], where), require.direction(row["normal"], f"{where}.normal")
 
 
-def _asked(row: dict, where: str, landmarks: Mapping[str, np.ndarray]) -> AskedJoint:
+def _way(word: object, side: str, where: str) -> np.ndarray:
+    """A direction (3,) from three numbers or from a word."""
+    if not isinstance(word, str):
+        return require.direction(word, where)
+    if side == "middle" and word in ("out", "in"):
+        raise RigError("left or right as [1, 0, 0] or [-1, 0, 0]", word, "the exercise is of no one side", where=where)
+    out = -1.0 if side == "right" else 1.0
+    ways = {"out": (out, 0, 0), "in": (-out, 0, 0), "up": (0, 1, 0), "down": (0, -1, 0), "forward": (0, 0, 1)}
+    return require.direction(ways.get(word, (0, 0, -1)), where)
+
+
+def _asked(row: dict, where: str, landmarks: Mapping[str, np.ndarray], side: str) -> AskedJoint:
     plane = stretch = centre = radius = None
     marks: tuple[str, ...] = ()
     if row["place"] == "flesh":
@@ -171,7 +182,7 @@ def _asked(row: dict, where: str, landmarks: Mapping[str, np.ndarray]) -> AskedJ
         shares = [float(found[key]) for key in ("straight", "least", "most")]
         if not shares[0] < shares[1] < shares[2]:
             raise RigError("straight < least < most", ", ".join(f"{one:g}" for one in shares), where=f"{where}, fold")
-        away, (above, below) = require.direction(found["away"], f"{where}, fold.away"), found["between"]
+        away, (above, below) = _way(found["away"], side, f"{where}, fold.away"), found["between"]
         fold = Fold(away, (above, below), *shares)
     return AskedJoint(row["role"], row.get("parent"), row["need"], row["place"], plane, stretch, centre, radius, marks,
                       fold, tuple(row.get("names", ())))  # fmt: skip

@@ -48,7 +48,7 @@ def read_handin(path: Path, label: str) -> Layout:
     largest = LARGEST if ending == ".json" else LARGEST_GLTF
     try:
         if not path.is_file():
-            raise RigError("a file", "something else", where=label)
+            raise RigError("a file", "something else" if path.exists() else "no file of that name", where=label)
         size = path.stat().st_size
         if size > largest:
             raise RigError(f"at most {largest // 1_000_000} MB", f"{size / 1e6:.1f} MB",

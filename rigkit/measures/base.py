@@ -13,6 +13,8 @@ from rigkit.kinematics import rest_bend
 from rigkit.require import RigError
 from rigkit.section import INSIDE, OPEN, OUTSIDE
 from rigkit.sight import middle_of_sight
+from rigkit.tolerance import STORED
+from rigkit.vectors import length
 
 UNITS = ("mm", "radius", "share", "deg", "text")
 ASTRAY = "in other flesh"
@@ -59,6 +61,11 @@ class Placed:
     state: str
 
 
+def is_end(role: str, exercise: Exercise) -> bool:
+    """Whether nothing is asked for below a role."""
+    return not any(other.parent == role for other in exercise.joints)
+
+
 def placed(exercise: Exercise, asked: AskedJoint, point: np.ndarray) -> Placed:
     """Measure the place (3,) of one joint against the flesh of its stretch, or against its region."""
     return _placed(exercise, asked, tuple(np.asarray(point, dtype=float).tolist()))
@@ -69,11 +76,17 @@ def _placed(exercise: Exercise, asked: AskedJoint, place: tuple[float, ...]) -> 
     point = np.array(place)
     if asked.stretch is None or asked.plane is None:  # a region
         state = OPEN
-        if not any(other.parent == asked.role for other in exercise.joints) and len(exercise.joints) > 1:
+        if is_end(asked.role, exercise) and len(exercise.joints) > 1:
             state = INSIDE  # an end joint carries no flesh: at the skin or just beyond it is as good
         elif exercise.mesh.mended.is_closed:
-            seen = middle_of_sight(exercise.mesh, point, asked.middle - point + np.array([0.0, 0.0, 1e-6]))
+            way = asked.middle - point
+            far = float(length(way)) > (asked.radius or 0.0)
+            seen = middle_of_sight(exercise.mesh, point, way if far else way + np.array([0.0, 0.0, 1e-6]))
             state = INSIDE if seen.state == INSIDE else OUTSIDE  # inside clothes and flesh, too
+            if far and state == INSIDE:
+                there = middle_of_sight(exercise.mesh, asked.middle, way).middle
+                if there is None or seen.middle is None or float(length(there - seen.middle)) > STORED:
+                    state = ASTRAY  # with air between it and its region's middle
         return Placed(np.zeros(3), point - asked.middle, asked.radius, state)
     start, end = asked.stretch
     station = float((point - start) @ asked.plane / ((end - start) @ asked.plane))
@@ -92,12 +105,14 @@ def _placed(exercise: Exercise, asked: AskedJoint, place: tuple[float, ...]) -> 
 class Own:
     """What the exercise alone says of a joint: its `middle` (3,), of the flesh half-way down its stretch or of its
     region; the local `radius` there, metres (None where it cannot be told); for a joint that folds, how far it lies
-    off its neighbours' line along the fold when all are in their middles, `bend`, and that line's length, `line`."""
+    off its neighbours' line when all are in their middles: along the fold, `bend`, and `sideways`, and that line's
+    length, `line`."""
 
     middle: np.ndarray
     radius: float | None
     bend: float | None = None
     line: float = 0.0
+    sideways: float = 0.0
 
 
 @lru_cache(maxsize=8)
@@ -113,5 +128,5 @@ def own(exercise: Exercise) -> Mapping[str, Own]:
                 bend = rest_bend(root, middle, end, fold.away, fold.straight)
             except RigError:  # two middles coincide, or their line runs along the fold direction
                 continue
-            places[asked.role] = replace(places[asked.role], bend=bend.along, line=bend.line)
+            places[asked.role] = replace(places[asked.role], bend=bend.along, line=bend.line, sideways=bend.sideways)
     return MappingProxyType(places)

@@ -61,6 +61,9 @@ def _anchored(role: str, above: str, matched: Match, exercise: Exercise) -> list
     below = [joint.role for joint in exercise.joints if joint.parent == role and joint.role in matched.joints]
     hangs = [measured(role, "carries", " and the ".join(below), "text")] if below else []
     anchor = next((one for one in (above, *below) if one in matched.joints), None)
+    if anchor is None:  # the nearest that is there
+        gaps = {one: float(length(own(exercise)[one].middle - own(exercise)[role].middle)) for one in matched.joints}
+        anchor = min(gaps, key=lambda one: (gaps[one], one), default=None)
     if anchor is None:
         return hangs
     arrow = own(exercise)[role].middle - own(exercise)[anchor].middle
@@ -109,7 +112,8 @@ def _other(skeleton: Skeleton, number: int, label: str, matched: Match, roles: d
         kind = "ignored"
     rows = [measured(label, "extra", kind, "text"), measured(label, "extra-name", skeleton.names[number], "text")]
     if roles:
-        gaps = {role: float(length(skeleton.positions[number] - skeleton.positions[i])) for i, role in roles.items()}
+        away = {role: float(length(skeleton.positions[number] - skeleton.positions[i])) for i, role in roles.items()}
+        gaps = {role: round(gap, 9) for role, gap in away.items()}  # of two equally near, not round-off's choice
         nearest = min(gaps, key=lambda role: (gaps[role], role))
         rows.append(measured(label, "nearest", nearest, "text"))
         rows.append(measured(label, "nearest-distance", 1000 * gaps[nearest], "mm"))

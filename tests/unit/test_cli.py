@@ -345,7 +345,9 @@ def test_look_shows_what_was_understood(tmp_path, capsys):
     told = json.loads(capsys.readouterr().out)
     assert told["read_as"] == {"units": "cm", "up": "+z", "facing": "-y"}
     assert told["joints"][1]["position"] == pytest.approx([0.3751, 1.12869, -0.01801], abs=1e-12)
-    assert main(["look", str(tmp_path / "wren.json"), "--up", "+z"]) == 2
+    assert main(["look", str(tmp_path / "wren.json"), "--up", "+z", "--json"]) == 0
+    assert json.loads(capsys.readouterr().out)["read_as"] == {"units": "m", "up": "+z", "facing": "-y"}
+    assert main(["look", str(tmp_path / "wren.json"), "--up", "+z", "--facing", "-z"]) == 2
     assert "expected facing square to up" in capsys.readouterr().err
     assert main(["look", str(tmp_path / "wren.json"), "--units", "ft"]) == 2
     assert "--units: expected one of" in capsys.readouterr().err

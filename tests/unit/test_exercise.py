@@ -160,3 +160,19 @@ def test_the_list_of_findings():
         assert kind.unit in ("mm", "deg", "text")
         assert kind.meaning.endswith(".")
         assert kind.lesson in (2, 4, 9, 10)
+
+
+@pytest.mark.parametrize(
+    ("word", "way"), [("back", (0, 0, -1)), ("out", (1, 0, 0)), ("in", (-1, 0, 0)), ("up", (0, 1, 0))]
+)
+def test_a_fold_direction_may_be_a_word(word, way, tmp_path):
+    folder = tmp_path / "arm"
+    shutil.copytree(FOLDER, folder)
+    text = (folder / "exercise.toml").read_text("utf-8")
+    (folder / "exercise.toml").write_text(text.replace("away = [0.0, 0.0, -1.0]", f'away = "{word}"'), encoding="utf-8")
+    assert read_exercise(folder).asked("elbow").fold.away.tolist() == list(way)
+    (folder / "exercise.toml").write_text(
+        text.replace("away = [0.0, 0.0, -1.0]", 'away = "sideways"'), encoding="utf-8"
+    )
+    with pytest.raises(RigError, match="out, in, up, down, forward or back"):
+        read_exercise(folder)

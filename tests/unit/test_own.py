@@ -70,7 +70,7 @@ def test_from_open_questions_to_a_marked_hand_in(character):
     character.mend("knee", forward=19)
     assert own.check_key(character).state == own.finish(character).state == own.give_out(character).state == "right"
     told = own.try_out(character, "knee", forward=-40)
-    assert "The key itself gets 100, this hand-in 50 of 100." in told.found
+    assert "the key itself gets 100, this hand-in 50 of 100." in told.found
     assert "key.json" not in {one.name for one in character.for_students.iterdir()}
 
 

@@ -260,7 +260,8 @@ def test_answers():
     assert answered(own, {"units": "cm"}) is own
     assert mark(answered(layout(arm().key.skeleton), {"units": "in"}), arm()).mark == 100.0, "an answer may be wrong"
     assert checked_answers() == {} and checked_answers("in", "+z", "+x") == {"units": "in", "up": "+z", "facing": "+x"}
-    for wrong in ({"units": "ft"}, {"up": "+x"}, {"facing": "back"}, {"up": "+z"}, {"facing": "-y"}):
+    assert checked_answers(up="+z") == {"up": "+z", "facing": "-y"}
+    for wrong in ({"units": "ft"}, {"up": "+x"}, {"facing": "back"}, {"up": "+z", "facing": "+z"}, {"facing": "-y"}):
         with pytest.raises(RigError, match="units|up|facing"):
             checked_answers(**wrong)
 

@@ -66,6 +66,8 @@ def test_a_file_that_could_not_be_read_may_be_marked_by_hand(tmp_path):
     (HEAD + "wren,posture,5,\n", "line 2, criterion"),
     (HEAD + "wren,mark,much,\n", "a number from 0 to 100, got 'much'"),
     (HEAD + "wren,mark,101,\n", "line 2, value"),
+    (HEAD + "wren,structure,0.9,\n", "a score in per cent, such as 90, got 0.9"),
+    (HEAD + "wren,structure,1,\n", "Write 100"),
     (HEAD + "wren,mark,nan,\n", "line 2, value"),
     (HEAD + ",mark,5,\n", "line 2, id"),
     (HEAD + "wren,mark,5,\nwren,Mark,6,\n", "two for wren, mark"),
