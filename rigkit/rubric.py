@@ -14,7 +14,8 @@ from rigkit.rubric_structure import structure
 
 __all__ = ["Finding", "Judged", "Rubric", "Score", "judge", "read_rubric"]
 
-DIGITS = 6  # of scores and of what was measured, as in the measurements
+DIGITS = 6  # of what was measured, as in the measurements
+SCORED = 9  # of scores: their rounding must not be seen in a mark, where two criteria share one loss
 
 
 @dataclass(frozen=True)
@@ -97,7 +98,7 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric, unjudged: Iterabl
             notices.append(f"{UNTOLD[facts['state']]} where the {role} lies, so its middle cannot be told.")
     charges = with_mends(charges, table, rubric)
     criteria = {
-        name: Score(None if score is None else round(score, DIGITS), rubric.weights[name],
+        name: Score(None if score is None else round(score, SCORED), rubric.weights[name],
                     score is not None and rubric.weights[name] > 0)
         for name, score in scores.items()
     }  # fmt: skip
