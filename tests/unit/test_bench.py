@@ -10,10 +10,11 @@ import pytest
 
 from rigkit.bench import Bench
 from rigkit.bench_controls import CONTROLS
-from rigkit.bench_parts import Limb, bend_of, folds_of
+from rigkit.bench_parts import Limb, bend_mark, bend_of, folds_of
 from rigkit.bench_plates import PLATE
 from rigkit.bench_words import bend_sentence
 from rigkit.files.exercise import read_exercise
+from rigkit.kinematics import RIGHT
 from rigkit.lesson import (
     Told,
     bend_at,
@@ -487,3 +488,28 @@ def test_hints_asked_for_are_kept_with_the_work_and_cost_nothing(tmp_path):
     asked, plain = mark(kept, exercise), mark(replace(kept, hints=()), exercise)
     assert (asked.mark, asked.findings) == (plain.mark, plain.findings)
     assert set(asked.notices) - set(plain.notices) == {"Hints asked for on the bench: 4. They cost nothing."}
+
+
+def test_a_hint_stays_until_it_is_followed():
+    exercise = open_exercise("left-arm")
+    bench = Bench(exercise, exercise.start("forward"), controls=("place", "bend", "hint"))
+    bench.hint()
+    role = bench._helped[0]
+    assert "Hint 1 of 4" in bench.words.value
+    bench.choose("shoulder" if role != "shoulder" else "wrist")
+    assert "Hint 1 of 4" in bench.words.value
+    bench.move(role, forward=-1)
+    bench.hint()
+    assert "Hint 2 of 4" in bench.words.value, "a small step does not begin the ladder again"
+    key = exercise.key.skeleton.positions[("shoulder", "elbow", "wrist").index(role)]
+    bench._put(bench.skeleton.moved(bench.limb.roles[role], key))
+    assert "Hint" not in bench.words.value
+
+
+@pytest.mark.parametrize(("back", "words"), [(0, ""), (25, "too much"), (-9, "too little")])
+def test_a_plate_has_its_tick_only_where_the_amount_is_right_too(back, words):
+    exercise = open_exercise("left-arm")
+    key = exercise.key.skeleton
+    skeleton = key.moved(1, key.positions[1] - [0, 0, back / 1000])
+    mark_ = bend_mark(Limb.of(exercise, key), skeleton)
+    assert (mark_.verdict == RIGHT) == (not words) and words in mark_.words

@@ -483,3 +483,16 @@ def test_the_command_takes_the_skin_and_meshes_chosen(tmp_path, capsys):
     assert main(["exercise", str(path), "--meshes", "hat", "--out", str(tmp_path / "none")]) == 2
     told = capsys.readouterr().err
     assert "0 body, 1 sleeve" in told and "Traceback" not in told and not (tmp_path / "none").exists()
+
+
+@pytest.mark.parametrize(("turn", "asked"), [
+    (np.eye(3), ""), (np.diag([-1.0, 1.0, -1.0]), "facing:"), (np.array([[1.0, 0, 0], [0, 0, -1], [0, 1, 0]]), "up:"),
+    (np.diag([1.0, -1.0, -1.0]), "up:"),
+], ids=["as it should be", "faces back", "lies on its back", "stands on its head"])  # fmt: skip
+def test_axes_that_the_names_gainsay_are_asked_about(turn, asked, tmp_path):
+    limb = practice_limb("leg", 5)
+    mesh = Mesh(limb.mesh.vertices @ turn.T, limb.mesh.triangles)
+    path = tmp_path / "orlo.glb"
+    path.write_bytes(skinned_glb(mesh, limb.key.at(limb.key.positions @ turn.T)))
+    questions = [one for one in read_draft(path).open_questions() if one.startswith(("facing:", "up:"))]
+    assert [one.partition(" ")[0] for one in questions] == ([asked] if asked else [])
