@@ -81,24 +81,15 @@ def bend_of(facts: Mapping, rubric: Rubric) -> Bend | None:
                 *limits, parts(facts, "bend-away"), parts(facts, "bend-side"))  # fmt: skip
 
 
-def charged_offset(facts: Mapping, rubric: Rubric, bend_pays: bool = True) -> np.ndarray:
-    """The offset (3,) in mm that centring is charged for.
-
-    Outside the flesh: the whole. Inside, the ring stretches along the fold as far as the limb as modelled needs to
-    bend rightly; and a bend is paid once: where it is at fault, and `bend_pays`, what its mend would take off the rest
-    of the offset along the fold is not charged, nor what the ring has room for beyond.
-    """
+def charged_offset(facts: Mapping) -> np.ndarray:
+    """The offset (3,) in mm that centring is charged for: outside the flesh the whole; inside, the ring stretches along
+    the fold as far as the limb as modelled needs to bend rightly."""
     offset = parts(facts, "offset")
     if facts["state"] in (OUTSIDE, ASTRAY) or "offset-along-fold" not in facts:
         return offset
     along, stretch = facts["offset-along-fold"], facts["ring-stretch"]
-    rest = along - min(max(along, min(stretch, 0.0)), max(stretch, 0.0))
-    bend = bend_of(facts, rubric) if bend_pays else None
-    need = 0.0 if bend is None else bend.within(bend.along) - bend.along
-    if need * rest < 0.0:
-        paid = abs(need) + rubric["centring.allowed"] * facts["radius"]
-        rest += float(np.sign(need)) * min(paid, abs(rest))
-    return offset + (rest - along) * parts(facts, "fold-away")
+    forgiven = min(max(along, min(stretch, 0.0)), max(stretch, 0.0))
+    return offset - forgiven * parts(facts, "fold-away")
 
 
 def home(facts: Mapping) -> np.ndarray:

@@ -18,7 +18,7 @@ from rigkit.mesh import Mesh
 from rigkit.outline import Edges, contour_lines, front_facing
 from rigkit.require import RigError
 
-_PAINTER = threading.Lock()
+PAINTER = threading.Lock()
 
 FONT = "DejaVu Sans"
 FONTS_ON_SCREEN = "'DejaVu Sans', Verdana, sans-serif"
@@ -164,7 +164,7 @@ def backdrop(mesh: Mesh, view: View, side: str = "left", style: Style = LIGHT) -
     front = front_facing(flat, mesh.triangles)
     seen, hidden = contour_lines(Edges.of(mesh.triangles), flat, depth, front, mesh.triangles, view.size)
     px = 0.72  # points for each px at the figure's 100 px an inch
-    with _PAINTER:
+    with PAINTER:
         figure = Figure(figsize=(width / 100, height / 100), dpi=100 * SHARPNESS, facecolor=style.paper)
         FigureCanvasAgg(figure)
         paper = figure.add_axes((0, 0, 1, 1), xlim=(0, width), ylim=(height, 0))

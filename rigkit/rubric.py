@@ -83,7 +83,7 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric, unjudged: Iterabl
                     if rubric.judges(role, "bend")}  # fmt: skip
     part = {name: shares({role: found[role] for role, (score, _) in judged.items() if score is not None})
             for name, judged in rows.items()}  # fmt: skip
-    _pay_once(rows, part, found, rubric)
+    _pay_once(rows, part, rubric)
     for name in rows:
         if part[name]:
             some = [replace(one, loss=one.loss * share) for role, share in part[name].items()
@@ -117,24 +117,18 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric, unjudged: Iterabl
     return Judged(capped, criteria, tuple(caps), ordered, tuple(notices))
 
 
-def _pay_once(rows: dict, part: dict, found: Mapping[str, Mapping], rubric: Rubric) -> None:
-    """A place that spoils the bend as well is paid for once, by the dearer of the two: what centring would take alone,
-    or what it takes beside the bend and the bend together. So no step towards a joint's place ever costs anything."""
+def _pay_once(rows: dict, part: dict, rubric: Rubric) -> None:
+    """A place that spoils the bend as well is paid for once: what the bend costs is taken off what centring costs, so
+    that both together cost what the dearer does alone. Outside the flesh, which is worse than either, both count."""
     for role, share in part["bend"].items():
-        worth, bends = rubric.weights["bend"] * share, rows["bend"][role]
-        if not bends[1] or role not in part["centring"]:
+        score, charges = rows["centring"].get(role, (None, []))
+        if not charges or role not in part["centring"] or charges[0].finding == "outside-flesh":
             continue
-        beside, alone = rows["centring"][role], centring(role, found[role], rubric.of(role), bend_pays=False)
-        centred = rubric.weights["centring"] * part["centring"][role]
-        lost = centred * ((beside[0] or 0.0) - (alone[0] or 0.0))
-        if lost <= worth * (1.0 - (bends[0] or 0.0)):
-            continue
-        if lost > worth:  # more than the bend can take
-            rows["centring"][role], rows["bend"][role] = alone, (1.0, [])
-            continue
-        first, *others = bends[1]
-        more = lost / worth - (1.0 - (bends[0] or 0.0))
-        rows["bend"][role] = (1.0 - lost / worth, [replace(first, loss=first.loss + more), *others])
+        whole = rubric.weights["centring"] * part["centring"][role]
+        paid = rubric.weights["bend"] * share * (1.0 - (rows["bend"][role][0] or 0.0))
+        left = max(1.0 - (score or 0.0) - paid / whole, 0.0) if whole else 0.0
+        words = charges[0].message + (" What its bend costs is taken off." if paid else "")
+        rows["centring"][role] = (1.0 - left, [replace(charges[0], loss=left, message=words)] if left > 0.0 else [])
 
 
 def _share(kind: str, findings: Iterable[Finding], table: Mapping[str, Mapping]) -> float:

@@ -64,14 +64,14 @@ def falling(value: float, allowed: float, failing: float) -> float:
     return min(max((failing - value) / (failing - allowed), 0.0), 1.0)
 
 
-def centring(role: str, facts: Mapping, rubric: Rubric, bend_pays: bool = True) -> tuple[float | None, list[Charge]]:
-    """Score and charge for centring; None where no middle can be told. bend_pays: without what a bend at fault pays."""
+def centring(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, list[Charge]]:
+    """Score and charge for centring; None where no middle can be told."""
     if facts.get("state") == NOTHING:
         return 0.0, [Charge("outside-flesh", role, 1.0, "no flesh", "in the flesh",
                             f"Where the {role} lies the limb has no flesh at all.", "")]  # fmt: skip
     if "offset" not in facts:
         return None, []
-    charged, radius = mends.charged_offset(facts, rubric, bend_pays), facts["radius"]
+    charged, radius = mends.charged_offset(facts), facts["radius"]
     size = float(np.linalg.norm(charged))
     score = falling(size / radius, rubric["centring.allowed"], rubric["centring.failing"])
     outside = facts["state"] in (OUTSIDE, ASTRAY)
@@ -83,8 +83,8 @@ def centring(role: str, facts: Mapping, rubric: Rubric, bend_pays: bool = True) 
     counts, lies, up_to = apart(size, whole, allowed) if whole > size + 1.0 else apart(size, size, allowed)
     air = {OUTSIDE: "outside the flesh, ", ASTRAY: "in the flesh of another part, "}.get(facts["state"], "")
     message = f"The {role} lies {air}{lies} from the {middle} ({too_far(charged)}); "
-    if counts != lies:  # the rest is paid for as a bend
-        message += f"{counts} of that counts here, the rest as its bend; "
+    if counts != lies:  # the limb as modelled must bend more or less than its middles do
+        message += f"{counts} of that counts, since the limb has to bend; "
     message += f"up to {up_to} is right."
     return score, [Charge("outside-flesh" if outside else "off-centre", role, 1.0 - score, size, allowed, message, "")]
 

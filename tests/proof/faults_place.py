@@ -31,6 +31,11 @@ def off_centre(g: Ground, chance) -> Iterator[Case]:
                 inside = far < 0.97 * g.slice(role, 0.5).skin(way)[0]
             else:
                 inside = role in g.ends() or bool(g.mesh.contains([to])[0])
+            if role in g.folds:  # beyond its plane's room it is called, and charged, by the bend
+                places = g.places.copy()
+                places[g.number[role]] = to
+                _, sideways, line, _, _ = g.bend(role, places)
+                inside = inside and abs(sideways) < 0.97 * g.limits(role, line)[3]
             if inside:
                 yield Case("off-centre", size, (role,), g.layout(moved(g, role, to)))
                 break

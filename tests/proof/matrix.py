@@ -15,7 +15,7 @@ from tests.proof.right import untouched
 
 ON_PARENT = "a joint that lies on its parent is away from its own place as well, along the limb and across it"
 STRONGLY = ("where a limb rests strongly bent, or is thin, its joint leaves its ring, or the flesh, before its bend is at "
-            "fault; what the bend does not account for is paid as centring")  # fmt: skip
+            "fault; both together cost what the dearer does alone")  # fmt: skip
 TOO_STRAIGHT = "twist is judged only where a bend is too straight to have a hinge, so what shows it is bent wrongly too"
 EXCEPTIONS = {
     ("joints-coincide", "centring"): ON_PARENT,
@@ -24,8 +24,7 @@ EXCEPTIONS = {
     (
         "off-centre",
         "bend",
-    ): "far off its middle a joint lies beside the plane in which it folds, or spoils the bend of a "
-    "neighbour that has room for less",
+    ): "off its middle a joint spoils the bend of a neighbour that has room for less",
     (
         "outside-flesh",
         "bend",
@@ -38,7 +37,7 @@ EXCEPTIONS = {
     ("bend-much", "centring"): STRONGLY,
     ("frame-twisted", "bend"): TOO_STRAIGHT,
     ("frame-twisted", "centring"): TOO_STRAIGHT,
-    ("bend-sideways", "centring"): "a joint beside its plane lies off its middle too, unless its neighbours are off",
+    ("bend-sideways", "centring"): "a joint beside its plane lies off its middle too; both cost what the dearer does alone",
 }
 """What one fault spoils beside its own criterion, by finding and criterion, with the reason."""
 CRITERION = {name: row["criterion"] for name, row in tomllib.loads(

@@ -14,7 +14,7 @@ from rigkit.limbs import practice_limb
 from rigkit.make_exercise import make_exercise
 from rigkit.marking import mark
 from rigkit.measures import Measurement, measure_all
-from rigkit.mends import apart, charged_offset, half_up, parts, way_words
+from rigkit.mends import apart, half_up, way_words
 from rigkit.rubric import judge
 from rigkit.rubric_place import falling
 from rigkit.section import OUTSIDE
@@ -109,17 +109,18 @@ def test_a_bend_is_paid_once():
     wrong = judge(measure_all(shifted("elbow", (0, 0, 33)), arm()), RUBRIC)
     assert [one.finding for one in wrong.findings] == ["bends-wrong-way"]
     assert wrong.criteria["centring"].score == 1.0
-    # 35 mm behind an elbow that is bent 18.01 mm: 53.01 off a line of 570.8 mm, whose most is 28.54. Mending the bend
-    # takes away 24.47 mm, and the ring of 0.2 x 41.97 = 8.39 mm has room for nearly all of the rest.
     behind = judge(measure_all(shifted("elbow", (0, 0, -35)), arm()), RUBRIC)
     assert [one.finding for one in behind.findings] == ["bend-much"]
-    # 20 mm across the fold, in the measuring plane, as well: that is no bend, and is paid for apart; of the 30 mm along
-    # it 19.5 + 8.4 are the bend's, so sqrt(20^2 + 2.1^2) are left
-    across = np.cross(arm().asked("elbow").plane, [0.0, 0.0, 1.0]) * 20
-    both = judge(measure_all(shifted("elbow", across + [0, 0, -30]), arm()), RUBRIC)
+    # out of the plane of folding, in the measuring plane: the dearer alone as well
+    across = np.cross(arm().asked("elbow").plane, [0.0, 0.0, 1.0])
+    aside = judge(measure_all(shifted("elbow", across * 34), arm()), RUBRIC)
+    assert [one.finding for one in aside.findings] == ["bend-sideways"]
+    # 24 mm: (24 - 8.4) / 25.2 of a third of 30 for the place; of that the bend takes (24 - 17.1) / 28.5 of 25
+    both = judge(measure_all(shifted("elbow", across * 24), arm()), RUBRIC)
+    costs = {one.finding: one.cost for one in both.findings}
+    assert costs["off-centre"] + costs["bend-sideways"] == pytest.approx(10 * (24 - 8.39) / 25.18, abs=0.02)
     (off,) = [one for one in both.findings if one.criterion == "centring"]
-    assert off.measured == pytest.approx(20.1, abs=0.2)
-    assert "36 mm from the middle of the flesh" in off.message and "20 mm of that counts here" in off.message
+    assert off.message.endswith("up to 8 mm is right. What its bend costs is taken off.")
 
 
 @pytest.mark.parametrize("forward", np.arange(-38.0, 39.0, 1.0))  # within the flesh
@@ -134,20 +135,6 @@ def test_of_centring_and_bend_the_dearer_is_paid(forward):
     centred = 30 * (1 - alone[0].criteria["centring"].score)
     bend = 25 * (1 - alone[1].criteria["bend"].score)
     assert lost == pytest.approx(max(centred, bend), abs=1e-4)
-
-
-# along the fold: offset, bend (least 10, most 25), what is left to charge beside a ring of 5 mm
-@pytest.mark.parametrize(("along", "bend", "charged"), [
-    (-20, 18, -20), (-20, 4, -9), (-5, 4, 0), (12, 4, 12), (12, 31, 1), (12, 60, 0), (-12, 31, -12), (-20, -90, 0),
-])  # fmt: skip
-def test_a_mend_forgives_no_more_than_its_own_way_and_only_towards_the_middle(along, bend, charged):
-    rows = facts(offset_along_fold=float(along), bend=float(bend), bend_line=500.0, bend_own_radius=0.0, radius=25.0)
-    elbow = {m.measure: m.value for m in rows if m.joint == "elbow"}
-    way = parts(elbow, "fold-away")
-    elbow |= {f"offset-{axis}": along * part for axis, part in zip(("out", "up", "forward"), way, strict=True)}
-    assert float(charged_offset(elbow, RUBRIC) @ way) == pytest.approx(charged, abs=1e-5)
-    assert float(charged_offset(elbow, RUBRIC, bend_pays=False) @ way) == pytest.approx(along, abs=1e-5)
-    assert float(charged_offset(elbow | {"state": OUTSIDE}, RUBRIC) @ way) == pytest.approx(along, abs=1e-5)
 
 
 def test_outside_the_flesh_is_always_told():
