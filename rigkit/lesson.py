@@ -37,6 +37,7 @@ __all__ = [
     "open_bench",
     "picture_of",
     "predict",
+    "safely",
     "set_up_report",
 ]
 
@@ -92,7 +93,7 @@ def compare(key: str, outcome: str) -> Told:
     return Told("you guessed", f"{guesses().get(key, 'nothing yet')}.", f"{outcome}.", "What happened")
 
 
-def _safely(answer: Callable[[], Told]) -> Told:
+def safely(answer: Callable[[], Told]) -> Told:
     """The answer, or the reason why there is none, in words."""
     try:
         return answer()
@@ -119,7 +120,7 @@ def check(bench: Bench, criteria: Collection[str] = (), joints: Collection[str] 
 
     Tells "not yet" (nothing was moved), "look again" with one next step, or "right"; never raises.
     """
-    return _safely(lambda: _check(_need_bench(bench), criteria, joints))
+    return safely(lambda: _check(_need_bench(bench), criteria, joints))
 
 
 def _check(bench: Bench, criteria: Collection[str], joints: Collection[str]) -> Told:
@@ -146,7 +147,7 @@ def check_pulled(bench: Bench, at_least: float) -> Told:
         )
         return Told(state, f"The arm is pulled by {pulled} per cent.", next_step)
 
-    return _safely(answer)
+    return safely(answer)
 
 
 def hand_in(bench: Bench, student: str = "") -> Told:
@@ -164,7 +165,7 @@ def hand_in(bench: Bench, student: str = "") -> Told:
         todo = "One thing is still to mend; you may hand in again. " if left == 1 else todo
         return Told("handed in", f"Attempt {attempt} lies in {place}.", f"{todo}Give this file to your instructor.")
 
-    return _safely(answer)
+    return safely(answer)
 
 
 def export(bench: Bench, name: str = "") -> Told:
@@ -177,7 +178,7 @@ def export(bench: Bench, name: str = "") -> Told:
         return Told("written", f"{path.parent.name}/{path.name} holds the mesh, the joints and the skin weights.",
                     "Open it in a program that reads glTF, and bring it back.")  # fmt: skip
 
-    return _safely(answer)
+    return safely(answer)
 
 
 def bring_back(bench: Bench, name: str = "") -> Told:
@@ -190,7 +191,7 @@ def bring_back(bench: Bench, name: str = "") -> Told:
         )
         return Told("brought back", first, " ".join(others))
 
-    return _safely(answer)
+    return safely(answer)
 
 
 def set_up_report() -> Shown:

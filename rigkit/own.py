@@ -18,7 +18,7 @@ from rigkit.draft import Draft, DraftJoint
 from rigkit.files.exercise import read_exercise
 from rigkit.files.gltf_write import skinned_glb
 from rigkit.files.layout import Layout
-from rigkit.lesson import Shown, _safely
+from rigkit.lesson import Shown, safely
 from rigkit.limbs import Shape, practice_limb
 from rigkit.marking import mark
 from rigkit.openings import hand_out, read_draft
@@ -196,7 +196,7 @@ def check_key(character: Character) -> Told:
             return Told(RIGHT, " ".join([f"The key gets {result.mark:g} of 100.", *notes]), "Go on.")
         return Told(LOOK_AGAIN, f"The key gets {result.mark:g} of 100. {first.message}", first.mend)
 
-    return _safely(answer)
+    return safely(answer)
 
 
 def _count(left: Sequence[str]) -> str:
@@ -216,7 +216,7 @@ def finish(character: Character) -> Told:
             )
         return Told(RIGHT, f"The exercise is complete and lies in {place}.", "Go on.")
 
-    return _safely(answer)
+    return safely(answer)
 
 
 def give_out(character: Character) -> Told:
@@ -228,7 +228,7 @@ def give_out(character: Character) -> Told:
         names = sorted(path.name for path in hand_out(character.folder, character.for_students).iterdir())
         return Told(RIGHT, f"Theirs are {', '.join(names)}: no key, and no joint in the mesh.", "Go on.")
 
-    return _safely(answer)
+    return safely(answer)
 
 
 def try_out(character: Character, joint: str, out: float = 0, up: float = 0, forward: float = 0) -> Told:
@@ -246,4 +246,4 @@ def try_out(character: Character, joint: str, out: float = 0, up: float = 0, for
             RIGHT, f"Both were marked: the key itself gets {whole.mark:g}, this hand-in {result.mark:g} of 100. {said}"
         )
 
-    return _safely(answer)
+    return safely(answer)

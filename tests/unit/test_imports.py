@@ -17,7 +17,7 @@ ORDER = [
     ["tables"], ["schema"], ["anatomy"], ["namewords"], ["naming"], ["mirror"], ["limbs"], ["files"], ["exercise_text"], ["make_exercise"], ["meant"], ["understood"],
     ["matching"], ["measures"], ["mends"], ["rubric_place"], ["rubric_structure"], ["rubric_frames"], ["rubric"], ["mended"], ["standing"], ["marking"], ["word"], ["carry"], ["looking"], ["outline"], ["picture"], ["plates"], ["slices"],
     ["bench_parts"], ["figures"], ["report"], ["classroom"], ["work"], ["draft"], ["openings"], ["bench_words"], ["bench_hints"], ["bench_plates"], ["stills"], ["charts"],
-    ["bench_controls"], ["bench"], ["told"], ["set_up"], ["lesson"], ["own"], ["asked"], ["__main__"],
+    ["bench_controls"], ["bench"], ["told"], ["set_up"], ["lesson"], ["taught"], ["own"], ["asked"], ["__main__"],
 ]  # fmt: skip
 MATHS = [room for rooms in ORDER[: ORDER.index(["tables"])] for room in rooms if (ROOT / f"{room}.py").exists()]
 
