@@ -1,184 +1,229 @@
 """The bench's controls: for each name a group of widgets and the calls it makes; numbers in mm and per cent.
 
-Sliders have no name for screen readers, so each stands beside a number box that has one and is kept in step.
+A slider stands beside a number box that is kept in step; its own description is its name for screen readers, and is
+kept out of sight by the bench's style sheet.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 
 import ipywidgets as widgets
 
 from rigkit.bench_parts import AGAINST, WAYS
 
-CONTROLS = ("place", "flex", "bend", "names", "turn", "check", "hint", "another")
-TURNED = 35  # degrees that the turned view begins with
 REACH = 120  # mm that a slider moves a joint from where it lay at the lesson's start: a limb's width and some more
+NEAR = 40  # mm, of small parts such as fingers
+STEP, FINE = 1.0, 0.2  # mm
 LEFT = 514  # px, width of the controls beneath the plates
 ROOM, LEAST_BUTTON = LEFT - 54, 66  # px for the buttons that choose a joint, and the narrowest that can be read
 Call = Callable[..., None]
+Guard = Callable[[Call], Call]
 
 
-def _text(content: str, width: int, align: str = "flex-start") -> widgets.Label:
+def text(content: str, width: int, align: str = "flex-start") -> widgets.Label:
+    """Words of a fixed width in a row."""
     return widgets.Label(content, layout=widgets.Layout(width=f"{width}px", margin="0", justify_content=align))
 
 
-def _row(*children: widgets.Widget) -> widgets.HBox:
+def row(*children: widgets.Widget) -> widgets.HBox:
+    """A row of fixed height."""
     return widgets.HBox(
         children, layout=widgets.Layout(align_items="center", height="36px", width=f"{LEFT}px", overflow="hidden")
     )
 
 
-class Place:
-    """Choose a joint; move it out, up and forward."""
+def row_of(buttons: Sequence[widgets.Widget]) -> widgets.HBox:
+    """Buttons that wrap, in line with the sliders above them."""
+    room = widgets.Layout(margin="0 0 0 48px", width=f"{LEFT - 48}px", flex_flow="row wrap")
+    return widgets.HBox(buttons, layout=room)
 
-    def __init__(self, roles: Sequence[str], guard: Callable[[Call], Call], choose: Call, move: Call):
+
+class Dial:
+    """A slider and its number box, in step; `box` is their row, `handle` the slider, `number` the box."""
+
+    def __init__(self, name: str, word: str, before: str, unit: str, ends: tuple[float, float], step: float,
+                 changed: Call, css: str, less: int = 0):  # fmt: skip
+        low, high = ends
+        self.handle = widgets.FloatSlider(
+            value=min(max(0.0, low), high), min=low, max=high, step=step, description=name, readout=False,
+            layout=widgets.Layout(width=f"{286 - less}px", margin="0 4px"),
+        )  # fmt: skip
+        self.handle.add_class(f"rigkit-{css}")
+        self.number = widgets.BoundedFloatText(
+            value=self.handle.value, min=low, max=high, step=step, description=word,
+            style={"description_width": "60px"}, layout=widgets.Layout(width="136px", margin="0 4px 0 0"),
+        )  # fmt: skip
+        widgets.link((self.handle, "value"), (self.number, "value"))
+        self.handle.observe(changed, "value")
+        self.box = row(text(before, 48, "flex-end"), self.handle, self.number, text(unit, 28))
+
+    def show(self, value: float) -> None:
+        """Put it to a value, within its ends."""
+        self.handle.value = max(self.handle.min, min(self.handle.max, round(value, 1) + 0.0))
+
+    def reach(self, far: float, step: float) -> None:
+        """Let it go so far either way, in such steps."""
+        for one in (self.handle, self.number):
+            one.step = step
+            one.max, one.min = max(far, one.value), min(-far, one.value)
+
+
+class Group:
+    """Widgets that show what is so without calling back while they do; `box` holds them."""
+
+    box: widgets.Widget
+    quiet = False
+
+    def calls(self, guard: Guard, call: Callable[[], None]) -> Call:
+        """An observer that calls, unless the bench itself is putting the widgets right."""
+        guarded = guard(lambda _change: call())
+        return lambda change: None if self.quiet else guarded(change)
+
+    def silently(self, act: Callable[[], None]) -> None:
+        """Do something to the widgets without calling back."""
+        before, self.quiet = self.quiet, True
+        try:
+            act()
+        finally:
+            self.quiet = before
+
+
+class Choice(Group):
+    """Choose a joint: buttons where there is room, else a list."""
+
+    def __init__(self, roles: Sequence[str], guard: Guard, choose: Call):
+        self.choice: widgets.ToggleButtons | widgets.Dropdown
         if len(roles) <= ROOM // LEAST_BUTTON:
             wide = min(92, ROOM // len(roles) - 4)
-            self.choice = widgets.ToggleButtons(
-                options=list(roles),
-                style={"button_width": f"{wide}px"},
-                tooltips=[f"move the {role}" for role in roles],
-            )
+            tips = [f"work on the {role}" for role in roles]
+            style = {"button_width": f"{wide}px"}
+            self.choice = widgets.ToggleButtons(options=list(roles), style=style, tooltips=tips)
         else:
-            self.choice = widgets.Dropdown(options=list(roles), layout=widgets.Layout(width="190px"))
-        self.sliders: dict[str, widgets.IntSlider] = {}
-        self.boxes: dict[str, widgets.BoundedIntText] = {}
-        self.quiet = False
-        rows = [_row(_text("joint", 48, "flex-end"), self.choice)]
+            style = {"description_width": "48px"}
+            room = widgets.Layout(width="238px")
+            self.choice = widgets.Dropdown(options=list(roles), description="joint", style=style, layout=room)
+        self.choice.add_class("rigkit-choice")
+        self.choice.observe(self.calls(guard, lambda: choose(self.choice.value)), "value")
+        listed = isinstance(self.choice, widgets.Dropdown)
+        self.box = row(self.choice) if listed else row(text("joint", 48, "flex-end"), self.choice)
+
+    def show(self, role: str) -> None:
+        """Show which is chosen."""
+        self.silently(lambda: setattr(self.choice, "value", role))
+
+
+class Place(Group):
+    """Move the chosen joint out, up and forward."""
+
+    def __init__(self, guard: Guard, move: Call):
+        self.dials: dict[str, Dial] = {}
         for way in WAYS:
-            slider = widgets.IntSlider(
-                min=-REACH, max=REACH, readout=False, layout=widgets.Layout(width="286px", margin="0 4px")
-            )
-            slider.add_class(f"rigkit-{way}")
-            box = widgets.BoundedIntText(
-                min=-REACH,
-                max=REACH,
-                description=way,
-                style={"description_width": "60px"},
-                layout=widgets.Layout(width="136px", margin="0 4px 0 0"),
-            )
-            widgets.link((slider, "value"), (box, "value"))
-            slider.observe(guard(self._moved(move)), "value")
-            self.sliders[way], self.boxes[way] = slider, box
-            rows.append(_row(_text(AGAINST[way], 48, "flex-end"), slider, box, _text("mm", 28)))
-        self.choice.observe(guard(lambda change: None if self.quiet else choose(change["new"])), "value")
-        self.box = widgets.VBox(rows, layout=widgets.Layout(width=f"{LEFT}px"))
+            changed = self.calls(guard, lambda: move({way: dial.handle.value for way, dial in self.dials.items()}))
+            name = f"{AGAINST[way]} or {way}, millimetres"
+            self.dials[way] = Dial(name, way, AGAINST[way], "mm", (-REACH, REACH), STEP, changed, way)
+        self.box = widgets.VBox([dial.box for dial in self.dials.values()], layout=widgets.Layout(width=f"{LEFT}px"))
 
-    def _moved(self, move: Call) -> Call:
-        def moved(_change) -> None:
-            if not self.quiet:
-                move({way: slider.value for way, slider in self.sliders.items()})
+    @property
+    def sliders(self) -> dict[str, widgets.FloatSlider]:
+        """The sliders by way."""
+        return {way: dial.handle for way, dial in self.dials.items()}
 
-        return moved
+    @property
+    def boxes(self) -> dict[str, widgets.BoundedFloatText]:
+        """The number boxes by way."""
+        return {way: dial.number for way, dial in self.dials.items()}
 
-    def show(self, role: str, steps: Mapping[str, float]) -> None:
-        """Put the widgets where the skeleton is, without calling back."""
-        self.quiet = True
-        try:
-            self.choice.value = role
-            for way, step in steps.items():
-                self.sliders[way].value = int(max(-REACH, min(REACH, round(step))))
-        finally:
-            self.quiet = False
+    def show(self, steps: Mapping[str, float], far: float, step: float) -> None:
+        """Put the dials where the joint is; they go so far, in such steps."""
+
+        def act() -> None:
+            for way, value in steps.items():
+                self.dials[way].reach(max(far, abs(value)), step)
+                self.dials[way].show(value)
+
+        self.silently(act)
 
 
-class Pull:
-    """Pull the end of the limb towards its root, by hand or by itself: 0 to 100 %."""
+class Along(Group):
+    """Slide the chosen joint along its bone, from where it lies when the slider stands at nought."""
 
-    def __init__(self, title: str, guard: Callable[[Call], Call], pull: Call):
-        self.slider = widgets.IntSlider(
-            min=0, max=100, readout=False, layout=widgets.Layout(width="150px", margin="0 4px")
-        )
-        self.slider.add_class("rigkit-pull")
-        self.box_of = widgets.BoundedIntText(
-            min=0,
-            max=100,
-            description="pulled",
-            style={"description_width": "60px"},
-            layout=widgets.Layout(width="136px", margin="0 4px 0 0"),
-        )
-        self.play = widgets.Play(
-            min=0, max=100, step=2, interval=60, show_repeat=False, layout=widgets.Layout(width="88px", margin="0")
-        )
-        widgets.link((self.slider, "value"), (self.box_of, "value"))
-        widgets.jslink((self.play, "value"), (self.slider, "value"))
-        self.slider.observe(guard(lambda change: pull(change["new"])), "value")
-        self.box = _row(_text(title, 96, "center"), self.play, self.slider, self.box_of, _text("%", 28))
+    def __init__(self, guard: Guard, slide: Call):
+        changed = self.calls(guard, lambda: slide(self.dial.handle.value))
+        ends = (-NEAR, NEAR)
+        self.dial = Dial("along the bone, millimetres", "to next", "to last", "mm", ends, STEP, changed, "along")
+        self.box = self.dial.box
 
-    def show(self, per_cent: float) -> None:
-        """Put the slider to an amount; the change calls back as a hand's would."""
-        self.slider.value = round(per_cent)
+    def show(self, value: float, far: float, step: float) -> None:
+        """Put the slider to a value."""
+
+        def act() -> None:
+            self.dial.reach(max(far, abs(value)), step)
+            self.dial.show(value)
+
+        self.silently(act)
 
 
-class Names:
+class Names(Group):
     """One box for each joint's name."""
 
-    def __init__(self, names: Mapping[str, str], guard: Callable[[Call], Call], rename: Call):
+    def __init__(self, names: Mapping[str, str], guard: Guard, rename: Call):
         self.boxes = {}
         for role, name in names.items():
             box = widgets.Text(
-                value=name,
-                description=f"{role}'s name",
-                style={"description_width": "120px"},
+                value=name, description=f"{role}'s name", style={"description_width": "120px"},
                 layout=widgets.Layout(width="380px", margin="2px 0"),
-            )
-            box.observe(guard(lambda change, role=role: rename(role, change["new"])), "value")
+            )  # fmt: skip
+            box.observe(self.calls(guard, partial(_renamed, rename, role, box)), "value")
             self.boxes[role] = box
         self.box = widgets.VBox(list(self.boxes.values()), layout=widgets.Layout(width=f"{LEFT}px"))
 
+    def show(self, names: Mapping[str, str]) -> None:
+        """Show names by role."""
 
-class Turn:
-    """Turn the turned view about the upright."""
+        def act() -> None:
+            for role, name in names.items():
+                self.boxes[role].value = name
 
-    def __init__(self, start: int, guard: Callable[[Call], Call], turn: Call):
-        self.slider = widgets.IntSlider(
-            value=start,
-            min=-180,
-            max=180,
-            step=15,
-            readout=False,
-            continuous_update=False,
-            layout=widgets.Layout(width="236px", margin="0 4px"),
-        )
-        self.box_of = widgets.BoundedIntText(
-            value=start,
-            min=-180,
-            max=180,
-            step=15,
-            description="turned",
-            style={"description_width": "64px"},
-            layout=widgets.Layout(width="136px", margin="0"),
-        )
-        widgets.link((self.slider, "value"), (self.box_of, "value"))
-        self.slider.observe(guard(lambda change: turn(change["new"])), "value")
-        self.box = _row(_text("turn the view", 96, "flex-end"), self.slider, self.box_of, _text("degrees", 60))
+        self.silently(act)
 
 
-def row_of(buttons: Sequence[widgets.Widget]) -> widgets.HBox:
-    """Buttons in one row, in line with the sliders above them."""
-    return widgets.HBox(buttons, layout=widgets.Layout(margin="0 0 0 48px"))
+def _width(words: str) -> int:
+    """px that a button needs for its words."""
+    return max(66, 38 + 7 * len(words))
+
+
+def _renamed(rename: Call, role: str, box: widgets.Text) -> None:
+    rename(role, box.value)
 
 
 class Press:
     """One button and what it does."""
 
-    def __init__(self, words: str, guard: Callable[[Call], Call], press: Call):
-        self.button = widgets.Button(description=words, layout=widgets.Layout(width="140px", margin="4px 8px 4px 0"))
+    def __init__(self, words: str, guard: Guard, press: Call):
+        room = widgets.Layout(width=f"{_width(words)}px", margin="4px 6px 4px 0")
+        self.box = self.button = widgets.Button(description=words, layout=room)
         self.button.on_click(guard(lambda _button: press()))
-        self.box = self.button
 
 
-def made(asked: Iterable[str], names: dict[str, str], guard: Callable, called: Mapping[str, Callable]) -> dict:
-    """The controls asked for, by name; names: those of the joints, by role; called: what each of them does."""
-    pull = "pull the rope" if "wrist" in names else "pull"
-    make = {
-        "place": lambda: Place(list(names), guard, called["choose"], called["place"]),
-        "flex": lambda: Pull(pull, guard, called["flex"]),
-        "names": lambda: Names(names, guard, called["names"]),
-        "turn": lambda: Turn(TURNED, guard, called["turn"]),
-        "check": lambda: Press("Check", guard, called["check"]),
-        "hint": lambda: Press("Hint", guard, called["hint"]),
-        "another": lambda: Press("Another limb", guard, called["another"]),
-    }
-    return {name: make[name]() for name in asked if name in make}
+class Switch(Group):
+    """A button that stays pressed."""
+
+    def __init__(self, words: str, guard: Guard, switch: Call):
+        room = widgets.Layout(width=f"{_width(words)}px", margin="4px 6px 4px 0")
+        self.box = self.button = widgets.ToggleButton(description=words, layout=room)
+        self.button.observe(self.calls(guard, lambda: switch(self.button.value)), "value")
+
+    def show(self, on: bool) -> None:
+        """Show whether it is pressed."""
+        self.silently(lambda: setattr(self.button, "value", on))
+
+
+class Helps:
+    """Put the chosen joint by lines of sight, or by its slice."""
+
+    def __init__(self, guard: Guard, help_by: Call):
+        self.sight = Press("By sight", guard, lambda: help_by("sight"))
+        self.slice = Press("By slice", guard, lambda: help_by("slice"))
+        self.box = widgets.HBox([self.sight.box, self.slice.box])

@@ -1,25 +1,24 @@
-"""What a bench shows, without widgets: skeleton (n, 3) and exercise -> folded limbs, slices and marks to draw."""
+"""What a bench shows at rest, without widgets: skeleton (n, 3) and exercise -> slices and bend marks to draw."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from functools import cached_property
+from dataclasses import dataclass, replace
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from rigkit.files.exercise import AskedJoint, Exercise
 from rigkit.files.exercise import Fold as AskedFold
-from rigkit.frames import Frame
-from rigkit.kinematics import RIGHT, STRAIGHT, WRONG, RestBend, bone_rotation, flex, rest_bend
+from rigkit.kinematics import RIGHT, STRAIGHT, WRONG, RestBend, rest_bend
 from rigkit.matching import match
 from rigkit.measures.base import Placed, own, placed
+from rigkit.measures.centring import ring_stretch
 from rigkit.mends import SIDES, bend_limits
 from rigkit.outline import Edges
-from rigkit.plates import BendMark, Fold
+from rigkit.overlays import BendMark
 from rigkit.require import RigError
 from rigkit.section import Plane, cut
 from rigkit.skeleton import Skeleton
-from rigkit.skin import bend_skin, bone_frame, proximity_weights
 from rigkit.slices import MM, Slice, lay_flat
 from rigkit.vectors import off_line, unit
 
@@ -32,10 +31,13 @@ OPPOSITE = AGAINST | {back: way for way, back in AGAINST.items()}
 
 @dataclass(frozen=True, eq=False)
 class Limb:
-    """An exercise with each role's joint number in a start layout; numbers stay while joints move and change names."""
+    """An exercise with each role's joint number in a start layout; numbers stay while joints move and change names.
+
+    focus: a role; where it folds, its fold is the one that is shown and told, else the first there is."""
 
     exercise: Exercise
     roles: dict[str, int]
+    focus: str = ""
 
     @classmethod
     def of(cls, exercise: Exercise, skeleton: Skeleton) -> Limb:
@@ -60,15 +62,18 @@ class Limb:
     @cached_property
     def edges(self) -> Edges:
         """The edges of the exercise's mesh, for contours."""
-        return Edges.of(self.exercise.mesh.triangles)
+        return _edges(self.exercise)
 
     @cached_property
     def folding(self) -> AskedJoint | None:
-        """The first joint that folds and whose neighbours are there, or None."""
-        for joint in self.exercise.joints:
-            if joint.fold is not None and {joint.role, *joint.fold.between} <= set(self.roles):
-                return joint
-        return None
+        """The joint in focus, or else the first, that folds and whose neighbours are there; None where none does."""
+        there = [joint for joint in self.exercise.joints
+                 if joint.fold is not None and {joint.role, *joint.fold.between} <= set(self.roles)]  # fmt: skip
+        return next((joint for joint in there if joint.role == self.focus), there[0] if there else None)
+
+    def focused(self, role: str) -> Limb:
+        """The same limb with another joint in focus."""
+        return replace(self, focus=role)
 
     @property
     def fold(self) -> AskedFold:
@@ -103,6 +108,11 @@ class Limb:
         return np.array([[middle, middle + (far.mean(axis=0) if len(far) else 0.0)], [middle, behind]])
 
 
+@lru_cache(maxsize=8)
+def _edges(exercise: Exercise) -> Edges:
+    return Edges.of(exercise.mesh.triangles)
+
+
 def bend_of(limb: Limb, skeleton: Skeleton) -> RestBend:
     """The rest bend of the limb that folds, by the exercise's own fold direction."""
     root, middle, end = skeleton.positions[list(limb.triple)]
@@ -122,40 +132,6 @@ def bend_or_none(limb: Limb, skeleton: Skeleton) -> RestBend | None:
         return bend_of(limb, skeleton)
     except RigError:  # the line runs along the fold direction
         return None
-
-
-def folds_of(limb: Limb, skeleton: Skeleton, amount: float) -> tuple[Fold, ...]:
-    """The limb with its end pulled towards its root by `amount`, 0 to 1: none at rest, two where too straight to tell.
-
-    The skin hangs on the student's own joints, so a joint out of place folds the flesh where it was put.
-    """
-    bend = bend_or_none(limb, skeleton)
-    if amount <= 0.0 or bend is None:
-        return ()
-    numbers = list(limb.triple)
-    root, middle, end = skeleton.positions[numbers]
-    fold, mesh = limb.fold, limb.exercise.mesh
-    below = unit(end - middle, "the lower bone")
-    tip = end + below * max(float(((mesh.vertices - end) @ below).max()), 0.01)
-    moving = np.array([[root, middle], [middle, end], [end, tip]])
-    weights = proximity_weights(mesh, np.concatenate([moving, limb.still]))
-    folds = []
-    for pose in flex(root, middle, end, amount, fold.straight, fold.away).poses:
-        upper = bone_rotation(root, middle, root, pose.middle)
-        lower = bone_rotation(middle, end, pose.middle, pose.end)
-        frames = [
-            bone_frame(root, root, upper),
-            bone_frame(middle, pose.middle, lower),
-            bone_frame(end, pose.end, lower),
-        ]
-        frames += [Frame(np.eye(3), np.zeros(3))] * len(limb.still)
-        places = skeleton.positions.copy()
-        hanging = set(skeleton.branch(numbers[1])) - {numbers[1]}
-        for number in hanging:
-            places[number] = frames[1] @ places[number]
-        places[numbers[1]], places[numbers[2]] = pose.middle, pose.end
-        folds.append(Fold(bend_skin(mesh, weights, frames).vertices, places, bend.verdict))
-    return tuple(folds)
 
 
 def bend_fault(limb: Limb, bend: RestBend) -> str:
@@ -207,6 +183,18 @@ def placed_joint(limb: Limb, skeleton: Skeleton, role: str) -> Placed:
     return placed(limb.exercise, limb.exercise.asked(role), skeleton.positions[limb.roles[role]])
 
 
+def counted(limb: Limb, where: Placed, role: str) -> np.ndarray | None:
+    """The part (3,) of a joint's offset from its middle that counts, metres; None where none was measured.
+
+    On a limb modelled too straight or too bent the ring stretches along the fold; so far nothing counts.
+    """
+    stretch, fold = ring_stretch(limb.exercise, role), limb.exercise.asked(role).fold
+    if where.offset is None or not stretch or fold is None:
+        return where.offset
+    along = float(where.offset @ fold.away)
+    return where.offset - min(max(along, min(stretch, 0.0)), max(stretch, 0.0)) * fold.away
+
+
 def slice_of(limb: Limb, skeleton: Skeleton, role: str, with_line: bool) -> Slice:
     """The slice plate's content at one joint, cut where the marks cut; with_line: and the neighbours' line."""
     asked, point = limb.exercise.asked(role), skeleton.positions[limb.roles[role]]
@@ -228,21 +216,3 @@ def slice_of(limb: Limb, skeleton: Skeleton, role: str, with_line: bool) -> Slic
         line = (skeleton.positions[limb.roles[root]], skeleton.positions[limb.roles[end]])
         name = f"{root}–{end} line"
     return lay_flat(section, held, point, centre, ring, line, limb.outward, asked.plane is not None, name)
-
-
-def room_for(limb: Limb, skeleton: Skeleton) -> np.ndarray:
-    """Points (k, 3) that plates must have room for: the limb as it may fold, either way."""
-    if limb.folding is None:
-        return np.zeros((0, 3))
-    root, middle, end = limb.triple
-    points = []
-    for share in (0.03, -0.03):
-        places = skeleton.positions.copy()
-        for joint in limb.exercise.joints:
-            if joint.role in limb.roles:
-                places[limb.roles[joint.role]] = joint.middle
-        length = float(np.linalg.norm(places[end] - places[root]))
-        places[middle] += share * length * limb.fold.away - off_line(places[middle], places[root], places[end])
-        for amount in (0.4, 0.7, 1.0):
-            points += [fold.vertices for fold in folds_of(limb, skeleton.at(places), amount)]
-    return np.concatenate(points)

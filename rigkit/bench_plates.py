@@ -1,23 +1,25 @@
-"""The bench's plates as widgets: a backdrop drawn once as PNG, and over it SVG text that alone changes."""
+"""The bench's plates as widgets: a backdrop drawn once, and over it SVG text that alone changes."""
 
 from __future__ import annotations
 
-import base64
 from collections.abc import Sequence
 from dataclasses import replace
 
 import ipywidgets as widgets
 
-from rigkit.bench_parts import Limb, bend_mark, folds_of, room_for, slice_of
+from rigkit.backdrops import backdrop
+from rigkit.bench_folds import folds_of, goal_of, room_for, target_place
+from rigkit.bench_parts import Limb, bend_mark, slice_of
+from rigkit.bench_state import State
 from rigkit.bench_words import picture_sentence, told_place
-from rigkit.picture import backdrop, fit_views, standard_view
-from rigkit.plates import overlay
+from rigkit.overlays import Extra, overlay
+from rigkit.picture import THEMED, fit_views, standard_view
 from rigkit.skeleton import Skeleton
 from rigkit.slices import slice_plate
 
 VIEWS = ("front", "side", "above", "turned", "slice")
 # px; three plates and their gaps are as wide as a notebook's output (848) in a window of 1280 with the file list open
-PLATE = {"front": (300, 404), "side": (262, 404), "above": (300, 404), "turned": (300, 404), "slice": (262, 404)}
+PLATE = {"front": (300, 404), "side": (262, 404), "above": (285, 404), "turned": (285, 404), "slice": (262, 404)}
 GAP = 8
 
 
@@ -42,12 +44,8 @@ class Plates:
 
     def _draw_backdrop(self, name: str) -> None:
         view, exercise = self.seen[name], self.limb.exercise
-        data = base64.b64encode(backdrop(exercise.mesh, view, exercise.side)).decode()
-        alt = f"{exercise.title}, {view.title.lower()} view, at rest"
-        self.backdrops[name].value = (
-            f'<img alt="{alt}" width="{view.size[0]}" height="{view.size[1]}" style="display:block" '
-            f'src="data:image/png;base64,{data}">'
-        )
+        sentence = f"{exercise.title}, {view.title.lower()} view, at rest"
+        self.backdrops[name].value = backdrop(exercise.mesh, self.limb.edges, view, exercise.side, THEMED, sentence)
 
     def turn(self, degrees: float) -> None:
         """Turn the turned view; its backdrop is drawn anew."""
@@ -56,27 +54,28 @@ class Plates:
             self.seen["turned"] = replace(self.seen["turned"], right=turned.right, up=turned.up)
             self._draw_backdrop("turned")
 
-    def draw(self, skeleton: Skeleton, role: str, amount: float) -> None:
-        """Let the overlays show a skeleton, the chosen joint and the limb pulled by `amount`, 0 to 1."""
-        limb, chosen = self.limb, self.limb.roles[role]
+    def draw(self, limb: Limb, state: State) -> None:
+        """Let the overlays show the joints, the chosen one, and the limb as it is pulled."""
+        skeleton, role, pull = state.skeleton, state.chosen, state.pull
         bend = bend_mark(limb, skeleton) if self.teaches_bend else None
-        folds = folds_of(limb, skeleton, amount) if limb.folding is not None else ()
-        said = picture_sentence(limb, skeleton, role, amount, self.teaches_bend)
+        folds = folds_of(limb, skeleton, pull) if limb.folding is not None else ()
+        goal = goal_of(limb, skeleton, pull) if folds and any(pull.aside) else None
+        extra = Extra(
+            state.ghost, state.ghost_name, goal, target_place(limb, skeleton, pull), tuple(limb.roles.values())
+        )
+        said = picture_sentence(limb, skeleton, role, pull.amount, self.teaches_bend)
+        mesh, edges, chosen = limb.exercise.mesh, limb.edges, limb.roles[role]
         for name, view in self.seen.items():
             sentence = f"{view.title} view. {said}"
             self.overlays[name].value = overlay(
-                view, skeleton, chosen, role, sentence, bend, folds, limb.exercise.mesh, limb.edges
+                view, skeleton, chosen, role, sentence, bend, folds, mesh, edges, THEMED, extra
             )
         if "slice" in self.overlays:
             title = f"Slice through the {role}"
-            self.overlays["slice"].value = slice_plate(
-                slice_of(limb, skeleton, role, self.teaches_bend),
-                PLATE["slice"],
-                title,
-                f"{title}. {told_place(limb, skeleton, role)}",
-                bend.verdict if bend else "",
-                "seen along the limb, from the body",
-            )
+            laid = slice_of(limb, skeleton, role, self.teaches_bend)
+            sentence, verdict = f"{title}. {told_place(limb, skeleton, role)}", bend.verdict if bend else ""
+            note = "seen along the limb, from the body"
+            self.overlays["slice"].value = slice_plate(laid, PLATE["slice"], title, sentence, verdict, note, THEMED)
 
 
 def _layer(size: tuple[int, int]) -> widgets.HTML:

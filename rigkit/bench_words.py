@@ -7,11 +7,13 @@ from html import escape
 
 import numpy as np
 
+from rigkit.bench_folds import Pull, folds_of, goal_of
 from rigkit.bench_parts import (
     OPPOSITE,
     Limb,
     bend_fault,
     bend_or_none,
+    counted,
     limits_of,
     line_name,
     nearest_way,
@@ -19,14 +21,14 @@ from rigkit.bench_parts import (
 )
 from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
 from rigkit.measures.base import ASTRAY
-from rigkit.measures.centring import ring_stretch
-from rigkit.mends import SIDES, WAYS, apart, half_up
+from rigkit.mends import SIDES, WAYS, apart, half_up, way_words
 from rigkit.picture import FONTS_ON_SCREEN, LIGHT, Sign, Style
 from rigkit.rubric import Finding
 from rigkit.rubric_place import PAST
 from rigkit.section import OUTSIDE
 from rigkit.skeleton import Skeleton
 from rigkit.slices import MM
+from rigkit.vectors import angle_between, unit
 
 
 def place_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool = False) -> list[str]:
@@ -35,14 +37,12 @@ def place_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool 
     after_bend: where the joint's bend is at fault, its place is told without a verdict, for a fault counts once.
     """
     where, rubric = placed_joint(limb, skeleton, role), limb.exercise.rubric
-    if where.offset is None or where.radius is None:
+    off = counted(limb, where, role)
+    if off is None or where.radius is None:
         return [f"? cannot tell: the {role} cannot be measured here ({where.state})."]
     region = limb.exercise.asked(role).place == "region"
     middle = "the middle of the landmarks" if region else "the middle of the flesh"
     allowed = where.radius * rubric["centring.allowed"]
-    off, stretch = where.offset, ring_stretch(limb.exercise, role)
-    if stretch and (fold := limb.exercise.asked(role).fold):  # modelled too straight or too bent: the ring stretches
-        off = off - min(max(float(off @ fold.away), min(stretch, 0.0)), max(stretch, 0.0)) * fold.away
     size, ring = apart(MM * float(np.linalg.norm(off)), MM * allowed)
     elsewhere = {OUTSIDE: " It is outside the flesh.", ASTRAY: " It is in the flesh of another part."}
     outside = elsewhere.get(where.state, "")
@@ -116,6 +116,36 @@ def _in_the_ring(limb: Limb, skeleton: Skeleton, along: float, least: float, mos
     ring = MM * where.radius * limb.exercise.rubric["centring.allowed"]
     low, high = max(least, middle - ring), min(most, middle + ring)
     return (low, high) if low < high else (least, most)
+
+
+IN_PLANE = 20.0  # degrees that a bend target may stand beside the plane of folding before it is told
+
+
+def pull_sentences(limb: Limb, skeleton: Skeleton, pull: Pull) -> list[str]:
+    """How the limb is pulled, and what a goal beside the straight pull or a bend target make of it."""
+    told = [f"The limb is pulled by {round(100 * pull.amount)} per cent."]
+    folds = folds_of(limb, skeleton, pull)
+    if not folds:
+        return told
+    root, middle, end = limb.triple
+    if any(pull.aside):
+        goal = goal_of(limb, skeleton, pull)
+        short = MM * float(np.linalg.norm(goal - folds[0].positions[end]))
+        reach = "the limb reaches it" if short < 0.5 else f"out of reach by {short:.0f} mm"
+        told = [f"The goal lies {way_words(np.array(pull.aside))} beside the straight pull; {reach}."]
+    if pull.target is None:
+        return told
+    line = unit(folds[0].positions[end] - folds[0].positions[root])
+    off = folds[0].positions[middle] - folds[0].positions[root]
+    meant = limb.fold.away - limb.fold.away @ line * line
+    angle = float(np.degrees(angle_between(off - off @ line * line, meant)))
+    role = limb.fold_role
+    if len(folds) > 1:
+        return [*told, "? cannot tell: the bend target lies on the line to the goal, so it tells no side."]
+    if angle <= IN_PLANE:
+        return [*told, f"✓ bend target: it stands in the plane of folding, and the {role} follows it there."]
+    side = f"✗ bend target: it stands beside the plane, so the {role} is carried {angle:.0f}° out of it"
+    return [*told, side + (", past the wrong side." if angle > 90 else ".")]
 
 
 def name_sentences(limb: Limb, skeleton: Skeleton) -> list[str]:

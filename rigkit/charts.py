@@ -67,7 +67,7 @@ def _chart(draw, up: str, sentence: str) -> Picture:
     from matplotlib.backends.backend_svg import FigureCanvasSVG
     from matplotlib.figure import Figure
 
-    style = {"font.family": FONT, "font.size": SMALL_TEXT * PT, "svg.fonttype": "none", "svg.hashsalt": "rigkit",
+    style: dict = {"font.family": FONT, "font.size": SMALL_TEXT * PT, "svg.fonttype": "none", "svg.hashsalt": "rigkit",
              "axes.edgecolor": LIGHT.ink, "text.color": LIGHT.ink, "axes.labelcolor": LIGHT.ink,
              "xtick.color": LIGHT.ink, "ytick.color": LIGHT.ink}  # fmt: skip
     with PAINTER, matplotlib.rc_context(style):

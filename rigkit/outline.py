@@ -21,15 +21,22 @@ def front_facing(flat: np.ndarray, triangles: np.ndarray) -> np.ndarray:
 
 @dataclass(frozen=True)
 class Edges:
-    """The edges two triangles share: vertex pairs (e, 2), their triangles (e, 2), opposite vertices of each (e, 2)."""
+    """The edges two triangles share: vertex pairs (e, 2) in the first one's direction, both triangles (e, 2), the
+    vertex opposite in each (e, 2); and the edges of one triangle alone, at a tear: pairs (t, 2), their triangles (t,).
+
+    even: whether each shared edge runs one way in one triangle and the other way in the other.
+    """
 
     ends: np.ndarray
     faces: np.ndarray
     opposite: np.ndarray
+    torn: np.ndarray
+    torn_faces: np.ndarray
+    even: bool
 
     @classmethod
     def of(cls, triangles: np.ndarray) -> Edges:
-        """The shared edges of triangles (m, 3); edges of one triangle alone, at a tear, are left out."""
+        """The edges of triangles (m, 3)."""
         count = len(triangles)
         directed = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]], triangles[:, [2, 0]]])
         across = np.concatenate([triangles[:, 2], triangles[:, 0], triangles[:, 1]])
@@ -37,7 +44,42 @@ class Edges:
         order = np.lexsort((pairs[:, 1], pairs[:, 0]))
         same = np.flatnonzero((pairs[order[:-1]] == pairs[order[1:]]).all(axis=1))
         one, other = order[same], order[same + 1]
-        return cls(pairs[one], np.stack([one % count, other % count], 1), np.stack([across[one], across[other]], 1))
+        alone = np.setdiff1d(np.arange(len(directed)), np.concatenate([one, other]))
+        even = bool((directed[one] == directed[other][:, ::-1]).all()) and len(alone) + 2 * len(one) == len(directed)
+        return cls(directed[one], np.stack([one % count, other % count], 1), np.stack([across[one], across[other]], 1),
+                   directed[alone], alone % count, even)  # fmt: skip
+
+
+def rim_loops(edges: Edges, front: np.ndarray) -> list[np.ndarray]:
+    """The rim of the triangles that face the eye, booleans (m,): closed loops of vertex numbers (k,).
+
+    Filled by the rule that counts how often a loop winds round a place, these loops cover what the triangles cover: the
+    sum of the triangles' rims, where all that is shared has cancelled.
+
+    >>> square = np.array([[0, 1, 2], [0, 2, 3]])
+    >>> [loop.tolist() for loop in rim_loops(Edges.of(square), np.array([True, True]))]
+    [[0, 1, 2, 3]]
+    """
+    facing = front[edges.faces]
+    turning = facing[:, 0] != facing[:, 1]
+    ends = edges.ends[turning]
+    ends = np.concatenate([np.where(facing[turning, :1], ends, ends[:, ::-1]), edges.torn[front[edges.torn_faces]]])
+    onward: dict[int, list[int]] = {}
+    for start, end in ends.tolist():
+        onward.setdefault(start, []).append(end)
+    loops = []
+    while onward:
+        here = next(iter(onward))
+        loop = []
+        while here in onward:
+            loop.append(here)
+            ways = onward[here]
+            to = ways.pop()
+            if not ways:
+                del onward[here]
+            here = to
+        loops.append(np.array(loop))
+    return loops
 
 
 def contour_lines(

@@ -1,13 +1,10 @@
-"""Plates: a mesh (n, 3) seen from one side, drawn once as a PNG that overlays can lie on.
+"""How plates look and from where: the palette, for light and dark themes, and views of a mesh (n, 3) in pixels.
 
-Drawn as in an anatomy book: pale flesh with a darker contour, ink on paper, everything written where it is. Only
-matplotlib's Figure and Agg are used, under one lock, because widget callbacks may run on another thread and other ways
-of drawing share one global figure.
+Drawn as in an anatomy book: pale flesh with a darker contour, ink on paper, everything written where it is.
 """
 
 from __future__ import annotations
 
-import io
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -15,10 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from rigkit.mesh import Mesh
-from rigkit.outline import Edges, contour_lines, front_facing
 from rigkit.require import RigError
 
 PAINTER = threading.Lock()
+"""Held while matplotlib draws: its settings are one for all threads, and callbacks may run on another."""
 
 FONT = "DejaVu Sans"
 FONTS_ON_SCREEN = "'DejaVu Sans', Verdana, sans-serif"
@@ -29,7 +26,6 @@ TITLE_STRIP, FOOT_STRIP, EDGE = (
     14,
 )  # px kept free of flesh: title above, arrows and bar below, paper at the sides
 BARS, WIDEST_BAR = (100, 50, 20, 10), 80  # mm, px
-SHARPNESS = 2  # pixels drawn for each CSS pixel, so that the plate stays sharp when projected
 
 
 @dataclass(frozen=True)
@@ -72,6 +68,32 @@ DARK = Style(
     Sign("#FF8A3D", "#FFA468", "7 4", "✗", "wrong way"),
     Sign("#A7B0BA", "#B9C1CA", "2 4", "?", "too straight to tell"),
 )
+
+
+_PLAIN, _SIGNS = ("paper", "ink", "flesh", "contour", "faint"), ("right", "wrong", "unsure")
+
+
+def _named(style: Style) -> Style:
+    """A palette's colours by their names in a style sheet."""
+    paper, ink, flesh, contour, faint = (f"var(--rigkit-{name})" for name in _PLAIN)
+    right, wrong, unsure = (
+        replace(getattr(style, name), colour=f"var(--rigkit-{name})", ink=f"var(--rigkit-{name}-ink)")
+        for name in _SIGNS
+    )
+    return Style(paper, ink, flesh, contour, faint, right, wrong, unsure)
+
+
+THEMED = _named(LIGHT)
+"""The palette by name, for what lies in a page that says which colours these are (`colours`)."""
+
+
+def colours(style: Style) -> str:
+    """The palette as declarations of a style sheet, for `THEMED`."""
+    plain = {name: getattr(style, name) for name in _PLAIN}
+    for name in _SIGNS:
+        sign = getattr(style, name)
+        plain |= {name: sign.colour, f"{name}-ink": sign.ink}
+    return "".join(f"--rigkit-{name}:{colour};" for name, colour in plain.items())
 
 
 @dataclass(frozen=True)
@@ -153,37 +175,6 @@ def fit_views(mesh: Mesh, sizes: Mapping[str, tuple[int, int]], side: str = "lef
     return {name: replace(view, scale=float(scale)) for name, view in views.items()}
 
 
-def backdrop(mesh: Mesh, view: View, side: str = "left", style: Style = LIGHT) -> bytes:
-    """The mesh in one view with title, directions and a bar of its scale: PNG bytes, `SHARPNESS` times `view.size`."""
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.collections import LineCollection, PolyCollection
-    from matplotlib.figure import Figure
-
-    width, height = view.size
-    flat, depth = view.project(mesh.vertices), view.depth(mesh.vertices)
-    front = front_facing(flat, mesh.triangles)
-    seen, hidden = contour_lines(Edges.of(mesh.triangles), flat, depth, front, mesh.triangles, view.size)
-    px = 0.72  # points for each px at the figure's 100 px an inch
-    with PAINTER:
-        figure = Figure(figsize=(width / 100, height / 100), dpi=100 * SHARPNESS, facecolor=style.paper)
-        FigureCanvasAgg(figure)
-        paper = figure.add_axes((0, 0, 1, 1), xlim=(0, width), ylim=(height, 0))
-        paper.set_axis_off()
-        faces = flat[mesh.triangles[front]]
-        paper.add_collection(
-            PolyCollection(
-                faces, facecolors=style.contour, edgecolors=style.contour, linewidths=3.2 * px, joinstyle="round"
-            )
-        )
-        paper.add_collection(PolyCollection(faces, facecolors=style.flesh, edgecolors=style.flesh, linewidths=0.9 * px))
-        paper.add_collection(LineCollection(list(hidden), colors=style.faint, linewidths=0.8 * px, capstyle="round"))
-        paper.add_collection(LineCollection(list(seen), colors=style.contour, linewidths=1.6 * px, capstyle="round"))
-        _write_round(paper, view, side, style, px)
-        stream = io.BytesIO()
-        figure.savefig(stream, format="png", facecolor=style.paper, metadata={"Software": None})
-    return stream.getvalue()
-
-
 def bar_length(scale: float) -> int:
     """Millimetres of the bar at a scale (pixels for a metre): the longest of `BARS` that is not too wide.
 
@@ -191,47 +182,3 @@ def bar_length(scale: float) -> int:
     (100, 20)
     """
     return next((mm for mm in BARS if mm / 1000 * scale <= WIDEST_BAR), BARS[-1])
-
-
-def _write_round(paper, view: View, side: str, style: Style, px: float) -> None:
-    """Title, side, directions and bar: what is written on the paper round the flesh."""
-    width, height = view.size
-    small = {"fontsize": SMALL_TEXT * px, "color": style.ink, "family": FONT}
-    paper.text(EDGE, 18, view.title, va="center", fontsize=TITLE_TEXT * px, color=style.ink, family=FONT, weight="bold")
-    if view.name in ("front", "above"):
-        paper.text(width - EDGE, 18, "the character's left →", va="center", ha="right", **small)
-    if view.name == "side":
-        paper.text(EDGE, 35, f"seen from the character's {side}", va="center", **small)
-    outward = (-1.0 if side == "right" else 1.0, 0.0, 0.0)
-    arrows = []
-    for word, direction in (("up", (0.0, 1.0, 0.0)), ("out", outward), ("forward", (0.0, 0.0, 1.0))):
-        step = np.array([np.dot(direction, view.right), -np.dot(direction, view.up)])
-        if np.linalg.norm(step) > 0.2:  # a direction that points at the eye has no arrow
-            arrows.append((word, step))
-    left = max([0.0] + [26 * -step[0] + 8 * len(word) for word, step in arrows if step[0] < -0.3])
-    falls = any(step[1] > 0.5 for _, step in arrows)
-    root = np.array([EDGE + 8 + left, height - (46 if falls else 16)])
-    for word, step in arrows:
-        tip = root + 26 * step
-        paper.annotate(
-            "",
-            tip,
-            root,
-            arrowprops={
-                "arrowstyle": "-|>",
-                "color": style.ink,
-                "lw": 1.3 * px,
-                "mutation_scale": 8 * px,
-                "shrinkA": 0,
-                "shrinkB": 0,
-            },
-        )
-        steep = abs(step[1]) > abs(step[0])
-        beyond = tip + (np.array([0.0, 9 * np.sign(step[1])]) if steep else np.array([5 * np.sign(step[0]), 0.0]))
-        across = "center" if steep else ("left" if step[0] > 0 else "right")
-        paper.text(*beyond, word, va="center", ha="left" if steep and beyond[0] < 30 else across, **small)
-    mm = bar_length(view.scale)
-    long = mm / 1000 * view.scale
-    ends, foot = (width - EDGE - long, width - EDGE), height - 14
-    paper.plot([ends[0], ends[0], ends[1], ends[1]], [foot - 4, foot, foot, foot - 4], color=style.ink, lw=1.4 * px)
-    paper.text(sum(ends) / 2, foot - 11, f"{mm} mm", va="center", ha="center", **small)

@@ -121,7 +121,7 @@ def slice_plate(
     """The slice to scale: SVG text. verdict colours the joint's offset from the line; note stands below the title."""
     scale = plate_scale(cut, size)
     middle = np.array([size[0] / 2, (TITLE_STRIP + size[1] - FOOT_STRIP) / 2])
-    body = [words(EDGE, 23, title, style, weight="bold").replace("<text", f'<text font-size="{TITLE_TEXT}"', 1)]
+    body = [words(EDGE, 23, title, style, weight="bold", size=TITLE_TEXT)]
     if note:
         body.append(words(EDGE, 40, note, style))
     for number, loop in enumerate(cut.loops):

@@ -8,18 +8,17 @@ from html import escape
 
 import numpy as np
 
-from rigkit.bench_parts import Limb, bend_mark, folds_of, room_for, slice_of
+from rigkit.backdrops import ground
+from rigkit.bench_folds import Pull, folds_of, room_for
+from rigkit.bench_parts import Limb, bend_mark, slice_of
 from rigkit.bench_plates import PLATE, VIEWS
 from rigkit.bench_words import picture_sentence, told_place
 from rigkit.files.exercise import Exercise
-from rigkit.outline import Edges
+from rigkit.overlays import overlay
 from rigkit.picture import LIGHT, fit_views
-from rigkit.plates import flesh, overlay, words
 from rigkit.require import choice
 from rigkit.skeleton import Skeleton
 from rigkit.slices import slice_plate
-
-FACING = {"front": "the character's left →", "side": "← facing this way"}
 
 
 class Picture:
@@ -81,13 +80,9 @@ def _view(
         said = picture_sentence(limb, skeleton, role, pulled, with_bend)
     sentence = f"{seen.title} view. {said}"
     bend = bend_mark(limb, skeleton) if with_bend else None
-    folds = folds_of(limb, skeleton, pulled)
+    folds = folds_of(limb, skeleton, Pull(pulled))
     chosen = None if role is None else limb.roles[role]
     over = overlay(seen, skeleton, chosen, role or "", sentence, bend, folds, mesh, limb.edges)
-    under = flesh(seen, mesh.vertices, mesh.triangles, Edges.of(mesh.triangles), LIGHT)
-    ground = f'<rect width="{size[0]}" height="{size[1]}" fill="{LIGHT.paper}"/>'
+    under = ground(mesh, limb.edges, seen, limb.exercise.side, LIGHT)
     head, _, body = over.partition(">")
-    title = words(14, 23, seen.title, LIGHT, weight="bold") + words(
-        size[0] - 12, 23, FACING.get(view, ""), LIGHT, anchor="end"
-    )
-    return f"{head}>{ground}{under}{title}{body}", sentence
+    return f"{head}>{under}{body}", sentence

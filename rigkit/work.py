@@ -15,6 +15,7 @@ from rigkit.files import whole
 from rigkit.files.layout import LONGEST_NAME, Layout, plain_text, read_layout, write_layout
 from rigkit.require import RigError, text
 
+ATTEMPT = ".attempt-"
 WORK, HAND_INS = ("RIGKIT_WORK", "work"), ("RIGKIT_HANDINS", "hand-ins")
 
 
@@ -76,20 +77,42 @@ class Store:
     def load(self, joints: int) -> tuple[Layout | None, str]:
         """The kept layout, or None and what to say about it ("" where nothing was kept yet).
 
-        joints: how many the bench has; a file with another number does not belong to it and is put aside.
+        joints: how many the bench has at least; a file with fewer does not belong to it and is put aside.
         """
         if not self.path.is_file():
             return None, ""
         try:
             layout = read_layout(self.path.read_bytes(), self.path.name)
-            if len(layout.skeleton) != joints:
-                raise RigError(f"{joints} joints", f"{len(layout.skeleton)}", where=self.path.name)
+            if len(layout.skeleton) < joints:
+                raise RigError(f"{joints} joints or more", f"{len(layout.skeleton)}", where=self.path.name)
         except RigError as error:
             aside = put_aside(self.path)
             return None, f"Your saved work could not be read, so this starts afresh; it was kept as {aside}. ({error})"
         except OSError as error:
             return None, f"Your saved work could not be opened ({error.strerror}), so this starts afresh."
         return layout, "Your saved work was opened."
+
+    def keep(self, layout: Layout) -> int:
+        """Keep a layout as one more attempt, beside the work; its number."""
+        number = max(self.attempts(), default=0) + 1
+        write_whole(self._attempt(number), write_layout(replace(layout, attempt=number)))
+        return number
+
+    def attempts(self) -> tuple[int, ...]:
+        """Numbers of the attempts kept so far."""
+        found = (path.stem.rpartition(ATTEMPT)[2] for path in self.folder.glob(f"{self.name}{ATTEMPT}*.json"))
+        return tuple(sorted(int(number) for number in found if number.isdecimal()))
+
+    def attempt(self, number: int) -> Layout:
+        """An attempt that was kept. Raises RigError where it cannot be read."""
+        path = self._attempt(number)
+        try:
+            return read_layout(path.read_bytes(), path.name)
+        except OSError as error:
+            raise RigError("an attempt that was kept", error.strerror or "none", where=path.name) from None
+
+    def _attempt(self, number: int) -> Path:
+        return self.folder / f"{self.name}{ATTEMPT}{number}.json"
 
 
 def guesses() -> dict[str, str]:

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 
 from rigkit.bench import Bench
-from rigkit.bench_controls import CONTROLS
-from rigkit.bench_parts import Limb, bend_mark, bend_of, folds_of
+from rigkit.bench_face import CONTROLS
+from rigkit.bench_folds import Pull, folds_of
+from rigkit.bench_parts import Limb, bend_mark, bend_of
 from rigkit.bench_plates import PLATE
 from rigkit.bench_words import bend_sentence
 from rigkit.files.exercise import read_exercise
@@ -94,13 +95,15 @@ def test_the_backdrop_is_never_drawn_again(exercise):
     slide(bench, "out", 7)
     bench.flex(30)
     assert before == {name: layer.value for name, layer in bench.plates.backdrops.items()}
-    assert all('alt="Orlo&#x27;s left arm' in value or "alt=\"Orlo's left arm" in value for value in before.values())
+    assert all("Orlo&#x27;s left arm" in value for value in before.values())
 
 
 def test_only_the_controls_asked_for_exist(exercise):
     for name in CONTROLS:
         bench = a_bench(exercise, (name,))
-        assert set(bench.parts) == ({name} if name not in ("bend", "another") else set())
+        chosen = {"choose"} if name in ("place", "along", "helps") else set()
+        bare = ("bend", "another", "volume", "mirror", "attempts")  # what there is nothing for here, or no widget
+        assert set(bench.parts) == (chosen | {name} if name not in bare else set())
     assert a_bench(exercise, ("place",)).plates.overlays.keys() == {"front", "side", "slice"}
 
 
@@ -126,7 +129,7 @@ def test_another_limb_is_another_and_both_keep_their_work():
 def test_a_path_without_an_exercise_is_told_as_such():
     with pytest.raises(RigError, match="exercise.toml in it"):
         open_bench("../nothere")
-    with pytest.raises(RigError, match="one of left-arm"):
+    with pytest.raises(RigError, match="one of .*left-arm"):
         open_bench("nothere")
 
 
@@ -182,7 +185,7 @@ def test_bench_and_marks_say_the_same_way_of_a_wrong_fold(tmp_path, kind, wrong)
 def test_the_trunk_stays_where_it_is_as_the_limb_is_pulled(tmp_path, kind):
     """The end at which the trunk is cut: a limb of 0.6 to 0.9 m folds, and it goes no further than 3 in 100 of that."""
     exercise = read_exercise(make_exercise(tmp_path / kind, practice_limb(kind, 7)))
-    fold = folds_of(Limb.of(exercise, exercise.key.skeleton), exercise.key.skeleton, 1.0)[0]
+    fold = folds_of(Limb.of(exercise, exercise.key.skeleton), exercise.key.skeleton, Pull(1.0))[0]
     rest = exercise.mesh.vertices
     axis, end = (0, rest[:, 0].min()) if kind == "arm" else (1, rest[:, 1].max())
     cut_end = np.abs(rest[:, axis] - end) < 0.02
@@ -201,7 +204,7 @@ def test_the_bend_is_not_spoken_of_before_it_is_taught(exercise):
 
 
 def test_unknown_controls_and_views_are_refused(exercise):
-    with pytest.raises(RigError, match="place, flex, bend"):
+    with pytest.raises(RigError, match="place, along, below"):
         a_bench(exercise, ("spin",))
     with pytest.raises(RigError, match="front, side"):
         a_bench(exercise, views=("back",))
@@ -225,7 +228,7 @@ def test_moves_are_from_the_start_and_number_boxes_keep_step(exercise):
 def test_choosing_a_joint_moves_the_slice_and_nothing_else(exercise):
     bench = a_bench(exercise)
     places = bench.skeleton.positions
-    bench.parts["place"].choice.value = "wrist"
+    bench.parts["choose"].choice.value = "wrist"
     assert "Slice through the wrist" in bench.plates.overlays["slice"].value
     assert np.array_equal(bench.skeleton.positions, places)
     slide(bench, "out", 5)
@@ -253,17 +256,17 @@ def test_an_error_in_a_callback_is_shown_in_the_panel_and_goes_again(exercise, m
 def test_joints_in_one_place_are_told_not_thrown(exercise, onto):
     bench = a_bench(exercise)
     wrist, there = bench.skeleton.positions[2], bench.skeleton.positions[onto]
-    bench._put(bench.skeleton.moved(2, there))
+    bench.work.put(bench.skeleton.moved(2, there))
     bench.flex(50)
     assert "cannot tell" in bench.words.value and check(bench).state == "look again"
-    bench._put(bench.skeleton.moved(2, wrist))
+    bench.work.put(bench.skeleton.moved(2, wrist))
     assert "wrong way" in bench.words.value
 
 
 def test_a_limb_straight_to_the_front_cannot_be_told(exercise):
     bench = a_bench(exercise)
     shoulder = bench.skeleton.positions[0]
-    bench._put(bench.skeleton.moved(1, shoulder + [0, 0, 0.2]).moved(2, shoulder + [0, 0, 0.4]))
+    bench.work.put(bench.skeleton.moved(1, shoulder + [0, 0, 0.2]).moved(2, shoulder + [0, 0, 0.4]))
     assert "cannot tell" in bench.words.value
 
 
@@ -494,7 +497,7 @@ def test_a_hint_stays_until_it_is_followed():
     exercise = open_exercise("left-arm")
     bench = Bench(exercise, exercise.start("forward"), controls=("place", "bend", "hint"))
     bench.hint()
-    role = bench._helped[0]
+    role = bench.work._helped[0]
     assert "Hint 1 of 4" in bench.words.value
     bench.choose("shoulder" if role != "shoulder" else "wrist")
     assert "Hint 1 of 4" in bench.words.value
@@ -502,7 +505,7 @@ def test_a_hint_stays_until_it_is_followed():
     bench.hint()
     assert "Hint 2 of 4" in bench.words.value, "a small step does not begin the ladder again"
     key = exercise.key.skeleton.positions[("shoulder", "elbow", "wrist").index(role)]
-    bench._put(bench.skeleton.moved(bench.limb.roles[role], key))
+    bench.work.put(bench.skeleton.moved(bench.limb.roles[role], key))
     assert "Hint" not in bench.words.value
 
 

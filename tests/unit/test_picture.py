@@ -1,14 +1,13 @@
 """Plates: projection, one scale for all views, contours, and what is drawn."""
 
-import io
-from concurrent.futures import ThreadPoolExecutor
+import re
 
 import numpy as np
 import pytest
-from PIL import Image
 
+from rigkit.backdrops import backdrop
 from rigkit.outline import Edges, contour_lines, front_facing
-from rigkit.picture import BARS, DARK, LIGHT, WIDEST_BAR, View, backdrop, bar_length, fit_views, standard_view
+from rigkit.picture import BARS, DARK, LIGHT, THEMED, WIDEST_BAR, View, bar_length, colours, fit_views, standard_view
 from rigkit.require import RigError
 from tests.shapes import ellipse, prism
 
@@ -107,24 +106,24 @@ def test_a_contour_behind_other_flesh_is_hidden():
     assert inner[0] == 0 and inner[1] > 20
 
 
-def test_the_backdrop_is_sharp_pale_and_the_same_each_time(mesh):
-    view = fit_views(mesh, SIZES)["front"]
-    data = backdrop(mesh, view)
-    image = np.asarray(Image.open(io.BytesIO(data)).convert("RGB")).astype(int)
-    assert image.shape[:2] == (800, 600)
-    flesh = [int(LIGHT.flesh[i : i + 2], 16) for i in (1, 3, 5)]
-    paper = [int(LIGHT.paper[i : i + 2], 16) for i in (1, 3, 5)]
-    x, y = view.project(mesh.vertices.mean(axis=0))[0].astype(int)
-    assert image[2 * y, 2 * x + 20].tolist() == flesh
-    assert image[2, 2].tolist() == paper
-    assert backdrop(mesh, view) == data
+def drawn(mesh, view, side="left", style=LIGHT) -> str:
+    return backdrop(mesh, Edges.of(mesh.triangles), view, side, style, "A limb.")
 
 
-def test_two_threads_draw_the_same_pictures_as_one(mesh):
-    views = list(fit_views(mesh, SIZES).values()) * 2
-    alone = [backdrop(mesh, view) for view in views]
-    with ThreadPoolExecutor(2) as pool:
-        assert list(pool.map(lambda view: backdrop(mesh, view), views)) == alone
+def test_the_backdrop_says_which_way_is_which_and_is_the_same_each_time(mesh):
+    views = fit_views(mesh, SIZES)
+    for name, said in (("front", "the character's left"), ("side", "facing this way")):
+        text = drawn(mesh, views[name])
+        assert said.replace("'", "&#x27;") in text and text == drawn(mesh, views[name])
+    assert "facing this way →" in drawn(mesh, fit_views(mesh, SIZES, "right")["side"], "right")
+
+
+def test_a_themed_backdrop_names_every_colour_and_the_sheet_says_what_it_is(mesh):
+    text = drawn(mesh, fit_views(mesh, SIZES)["front"], style=THEMED)
+    used = set(re.findall(r"var\((--rigkit-[a-z-]+)\)", text))
+    assert used and "#" not in re.sub(r"&#x27;", "", text)
+    for style in (LIGHT, DARK):
+        assert used <= set(re.findall(r"(--rigkit-[a-z-]+):", colours(style)))
 
 
 @pytest.mark.parametrize("style", [LIGHT, DARK])
@@ -154,10 +153,10 @@ def test_the_bar_is_never_wider_than_it_may_be_and_tells_its_length(scale):
 
 @pytest.mark.parametrize(("size", "mm"), [(0.2, 100), (0.05, 20), (0.02, 10)])
 def test_the_bar_is_drawn_as_long_as_it_says(size, mm):
-    """A short limb's bar stays in its plate: the ink in the lowest rows of the picture is as wide as the bar."""
+    """A short limb's bar stays in its plate: it is as long as it says."""
     small = prism(ellipse(size / 4, size / 6, 24), -size, size, 9)
     view = fit_views(small, {"front": (300, 400)}, also=[[0, size, 0], [0, -size, 0]])["front"]
     assert bar_length(view.scale) == mm
-    image = np.asarray(Image.open(io.BytesIO(backdrop(small, view))).convert("L")).astype(int)
-    foot = np.flatnonzero(image[2 * (400 - 14)] < 128)
-    assert np.ptp(foot[foot > 300]) / 2 == pytest.approx(mm / 1000 * view.scale, abs=2)
+    bar = next(found for found in re.findall(r'd="M([\d.]+) \d+v4H([\d.]+)v-4"', drawn(small, view)))
+    assert float(bar[1]) - float(bar[0]) == pytest.approx(mm / 1000 * view.scale, abs=0.2)
+    assert float(bar[0]) > 0 and float(bar[1]) <= 300

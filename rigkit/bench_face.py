@@ -1,0 +1,218 @@
+"""The bench's face: which controls stand where, what each calls, and how all of it follows the work; sizes in px."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+
+import ipywidgets as widgets
+
+from rigkit.bench_controls import (
+    FINE,
+    LEFT,
+    NEAR,
+    REACH,
+    STEP,
+    Along,
+    Call,
+    Choice,
+    Helps,
+    Names,
+    Place,
+    Press,
+    Switch,
+    row_of,
+)
+from rigkit.bench_gauges import gauges, gauges_svg
+from rigkit.bench_parts import WAYS
+from rigkit.bench_plates import GAP, Plates
+from rigkit.bench_pulls import Attempts, Goal, Rope, Target, Turn
+from rigkit.bench_sheet import LARGE, sheet
+from rigkit.bench_state import steps_of
+from rigkit.bench_volume import kept, volume_svg
+from rigkit.bench_words import bend_sentence, feedback, name_sentences, place_sentences, pull_sentences
+from rigkit.bench_work import Workpiece
+from rigkit.measures.base import own
+from rigkit.picture import THEMED
+from rigkit.require import RigError
+
+CONTROLS = ("place", "along", "below", "helps", "attempts", "flex", "goal", "goal-out", "target", "volume", "gauges",
+            "bend", "names", "turn", "mirror", "check", "hint", "another")  # fmt: skip
+TAUGHT = {"place": ("centring", "fold"), "along": ("centring", "fold"), "names": ("names",), "bend": ("bend",)}
+"""Criteria that a control teaches."""
+BUTTONS = ("check", "hint", "helps", "mirror", "gauges", "another")
+TALL, WORDS = 216, 318  # px, least height of the words and their width
+ROW, BUTTON_ROW = 36, 40
+SMALL = 0.016  # metres: flesh of a lesser local radius is a finger's or a toe's
+
+
+class Face:
+    """Everything of a bench that is seen; `box` holds it.
+
+    panel: what becomes larger. names: the controls to show. calls: what those do that are more than a change of the
+    work, by name. told: what stands first in the words, or "".
+    """
+
+    def __init__(self, work: Workpiece, panel: widgets.Box, views: Sequence[str], names: Sequence[str],
+                 calls: Mapping[str, Call], told: str):  # fmt: skip
+        self.work, self.panel, self.names, self.calls, self.told = work, panel, tuple(names), calls, told
+        self.bends = "bend" in work.criteria
+        self.plates = Plates(work.limb, work.start, views, self.bends)
+        self.parts = {name: part for name in names if (part := self._part(name)) is not None}
+        self.gauges_on = False
+        if {"place", "along", "helps"} & set(names):
+            self.parts = {"choose": Choice(list(self.work.limb.roles), self.guard, work.choose)} | self.parts
+        self.tools = self._tools()
+        rows = [part.box for name, part in self.parts.items() if name not in BUTTONS and name != "below"]
+        presses = [self.parts[name].box for name in BUTTONS if name in self.parts]
+        controls = [*rows, *([row_of(presses)] if presses else []), row_of([tool.box for tool in self.tools.values()])]
+        tall = max(TALL, sum(ROW * len(getattr(one, "children", (1,))) if isinstance(one, widgets.VBox) else ROW
+                             for one in rows) + 2 * BUTTON_ROW)  # fmt: skip
+        self.tall = tall
+        self.words = widgets.HTML(layout=widgets.Layout(width=f"{WORDS}px", height=f"{tall}px", margin="0"))
+        self.graphs = widgets.HTML(layout=widgets.Layout(width=f"{WORDS}px", margin="0"))
+        graphs = [self.graphs] if {"gauges", "volume"} & set(names) else []
+        left = widgets.VBox(controls, layout=widgets.Layout(width=f"{LEFT}px"))
+        wrap = widgets.Layout(flex_flow="row wrap", grid_gap=f"{GAP}px", overflow="hidden")
+        below = widgets.HBox([left, widgets.VBox([self.words, *graphs])], layout=wrap)
+        self.box = widgets.VBox([sheet(), self.plates.box, below], layout=widgets.Layout(grid_gap=f"{GAP}px"))
+
+    def _part(self, name: str):
+        """The widgets of one control."""
+        work, calls, guard = self.work, self.calls, self.guard
+        names = {role: work.skeleton.names[number] for role, number in work.limb.roles.items()}
+        pull = "pull the rope" if "wrist" in names else "pull"
+        make: dict[str, Callable] = {
+            "place": lambda: Place(guard, self._placed),
+            "along": lambda: Along(guard, work.slide_chosen),
+            "below": lambda: Switch("With all below", guard, lambda on: work.set(below=on)),
+            "attempts": lambda: Attempts(guard, work.keep_attempt, work.compare, work.bring_back),
+            "flex": lambda: Rope(pull, guard, calls["flex"]),
+            "goal": lambda: Goal(("up", "forward"), guard, lambda at: calls["aim"](**at)),
+            "goal-out": lambda: Goal(WAYS, guard, lambda at: calls["aim"](**at)),
+            "target": lambda: Target(guard, calls["bend_target"]),
+            "names": lambda: Names(names, guard, work.rename),
+            "turn": lambda: Turn(guard, self._turned),
+            "mirror": lambda: Press("Mirror", guard, work.mirror),
+            "gauges": lambda: Switch("Gauges", guard, self._gauge),
+            "check": lambda: Press("Check", guard, calls["check"]),
+            "hint": lambda: Press("Hint", guard, calls["hint"]),
+            "another": lambda: Press("Another limb", guard, calls["another"]),
+            "helps": lambda: Helps(guard, calls["help"]),
+        }  # fmt: skip
+        return make[name]() if name in make else None
+
+    def _tools(self) -> dict:
+        """What every bench has: a way back, and a size for the back row."""
+        work, guard = self.work, self.guard
+        tools: dict[str, Press | Switch] = {
+            "back": Press("Take back", guard, work.take_back),
+            "redo": Press("Redo", guard, work.redo),
+            "reset": Press("Start again", guard, work.reset),
+        }
+        if {"place", "along"} & set(self.names):
+            tools["fine"] = Switch("Small steps", guard, lambda on: work.set(fine=on))
+        if "below" in self.parts:
+            tools["below"] = self.parts["below"]
+        return tools | {"larger": Switch("Larger", guard, self._large)}
+
+    def guard(self, inner: Callable[..., None]) -> Callable[..., None]:
+        """A callback that shows its error in the panel; widgets would swallow it."""
+
+        def guarded(*given) -> None:
+            try:
+                inner(*given)
+            except RigError as error:
+                self.show((f"! {error}",))
+            except Exception as error:  # noqa: BLE001 - the last place where a person can be told
+                told = f"! Something in the workbook broke ({type(error).__name__}: {error})."
+                self.show((f"{told} Your work is kept; run this cell again.",))
+
+        return guarded
+
+    def _placed(self, step: Mapping[str, float]) -> None:
+        state = self.work.state
+        self.work.move(state.chosen, (step["out"], step["up"], step["forward"]), state.below)
+
+    def _turned(self, degrees: int) -> None:
+        self.plates.turn(degrees)
+        self.follow()
+
+    def _large(self, on: bool) -> None:
+        (self.panel.add_class if on else self.panel.remove_class)(LARGE)
+
+    def _gauge(self, on: bool) -> None:
+        self.gauges_on = on
+        self.follow()
+
+    # What is shown -----------------------------------------------------------------------------------
+
+    def show(self, lines: Iterable[str]) -> None:
+        """Show lines of words."""
+        self.words.value = feedback((self.told, *lines), self.tall, THEMED)
+
+    def say(self, first: tuple[str, ...] = ()) -> None:
+        """Show what is so, after some first lines."""
+        work, names, chosen = self.work, self.names, self.work.state.chosen
+        limb, skeleton = work.shown, work.skeleton
+        lines = [bend_sentence(limb, skeleton)] if self.bends else []
+        if work.exercise.helps["gauges"] and {"place", "along"} & set(names):
+            lines += place_sentences(limb, skeleton, chosen, after_bend=self.bends)
+        if "names" in names:
+            lines += name_sentences(limb, skeleton)
+        pulled = (
+            pull_sentences(limb, skeleton, work.state.pull)
+            if {"flex", "goal", "goal-out", "target"} & set(names)
+            else []
+        )
+        if lines and work.state.pull.target is None and not any(work.state.pull.aside):
+            pulled = []
+        hint = (work.hinted,) if work.hinted and not first else ()  # stays in sight while it is followed
+        self.show((*first, *hint, *lines, *pulled, work.note))
+
+    def _graph(self) -> str:
+        """Gauges and the curve of the volume, where they are asked for."""
+        work, drawn = self.work, []
+        limb, skeleton = work.shown, work.skeleton
+        if "gauges" in self.parts and self.gauges_on:
+            found = gauges(limb, skeleton, work.state.chosen, self.bends)
+            drawn.append(gauges_svg(found, THEMED) if found else "")
+        if "volume" in self.names and not work.state.pull.at_rest:
+            shares = kept(limb, skeleton)
+            drawn.append("" if shares is None else volume_svg(shares, work.state.pull.amount, limb.fold_role, THEMED))
+        return "".join(drawn)
+
+    def _reach(self, role: str) -> float:
+        """How far the sliders go: less where the flesh is small."""
+        radius = own(self.work.exercise)[role].radius
+        return NEAR if radius is not None and radius < SMALL else REACH
+
+    def follow(self) -> None:
+        """Make controls, plates and words agree with the work."""
+        work, state, parts = self.work, self.work.state, self.parts
+        limb, role = work.limb, state.chosen
+        step = FINE if state.fine else STEP
+        if "choose" in parts:
+            parts["choose"].show(role)
+        if "place" in parts:
+            steps = steps_of(limb, state, work.start, role)
+            parts["place"].show(dict(zip(WAYS, steps.tolist(), strict=True)), self._reach(role), step)
+        if "along" in parts:
+            parts["along"].show(work.slid_by, NEAR, step)
+        if "flex" in parts and round(100 * state.pull.amount) != parts["flex"].slider.value:
+            parts["flex"].show(100 * state.pull.amount)
+        for name in ("goal", "goal-out"):
+            if name in parts:
+                parts[name].show(dict(zip(WAYS, state.pull.aside, strict=True)))
+        if "target" in parts:
+            parts["target"].show(state.pull.target)
+        if "names" in parts:
+            parts["names"].show({one: state.skeleton.names[number] for one, number in limb.roles.items()})
+        if "attempts" in parts:
+            shown = int(state.ghost_name.removeprefix("attempt ")) if state.ghost_name.startswith("attempt ") else 0
+            parts["attempts"].show(work.store.attempts() if work.store else (), shown)
+        self.tools["back"].button.disabled = not state.history.past
+        self.tools["redo"].button.disabled = not state.history.taken_back
+        self.plates.draw(work.shown, state)
+        if {"gauges", "volume"} & set(self.names):
+            self.graphs.value = self._graph()
+        self.say()
