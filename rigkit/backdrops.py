@@ -7,7 +7,7 @@ import numpy as np
 from rigkit.mesh import Mesh
 from rigkit.outline import Edges
 from rigkit.picture import EDGE, TITLE_TEXT, Style, View, bar_length
-from rigkit.plates import flesh, line, svg, words
+from rigkit.plates import flesh, line, svg, within, words
 
 ARROW, HEAD = 26, 7  # px: length of a direction's arrow, and of its head
 
@@ -21,7 +21,8 @@ def ground(mesh: Mesh, edges: Edges, view: View, side: str, style: Style) -> str
     """The same as the inside of an SVG."""
     width, height = view.size
     paper = f'<rect width="{width}" height="{height}" fill="{style.paper}"/>'
-    return paper + flesh(view, mesh.vertices, mesh.triangles, edges, style, hidden=True) + _round(view, side, style)
+    skin = flesh(view, mesh.vertices, mesh.triangles, edges, style, hidden=True)
+    return paper + within(view.size, [skin]) + _round(view, side, style)
 
 
 def _round(view: View, side: str, style: Style) -> str:

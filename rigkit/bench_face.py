@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 import ipywidgets as widgets
+import numpy as np
 
 from rigkit.bench_controls import (
     FINE,
@@ -42,6 +43,7 @@ TAUGHT = {"place": ("centring", "fold"), "along": ("centring", "fold"), "names":
 BUTTONS = ("check", "hint", "helps", "mirror", "gauges", "another")
 TALL, WORDS = 216, 318  # px, least height of the words and their width
 ROW, BUTTON_ROW = 36, 40
+CROWDED, AROUND = 6, 1.4  # joints of a limb that are too many for one look; how far a nearer look goes, in bones
 SMALL = 0.016  # metres: flesh of a lesser local radius is a finger's or a toe's
 
 
@@ -58,7 +60,7 @@ class Face:
         self.bends = "bend" in work.criteria
         self.plates = Plates(work.limb, work.start, views, self.bends)
         self.parts = {name: part for name in names if (part := self._part(name)) is not None}
-        self.gauges_on = False
+        self.gauges_on, self.close, self.framed = False, False, ""
         if {"place", "along", "helps"} & set(names):
             self.parts = {"choose": Choice(list(self.work.limb.roles), self.guard, work.choose)} | self.parts
         self.tools = self._tools()
@@ -111,6 +113,8 @@ class Face:
         }
         if {"place", "along"} & set(self.names):
             tools["fine"] = Switch("Small steps", guard, lambda on: work.set(fine=on))
+        if len(work.limb.roles) > CROWDED:
+            tools["closer"] = Switch("Closer", guard, self._closer)
         if "below" in self.parts:
             tools["below"] = self.parts["below"]
         return tools | {"larger": Switch("Larger", guard, self._large)}
@@ -139,6 +143,19 @@ class Face:
 
     def _large(self, on: bool) -> None:
         (self.panel.add_class if on else self.panel.remove_class)(LARGE)
+
+    def _closer(self, on: bool) -> None:
+        self.close = on
+        self._frame()
+        self.follow()
+
+    def _frame(self) -> None:
+        """Let the plates show the whole limb, or the chosen joint and its neighbours from near."""
+        self.framed, work = self.work.state.chosen, self.work
+        number, places = work.limb.roles[self.framed], work.skeleton.positions
+        near = [*work.skeleton.children(number), work.skeleton.parents[number]]
+        gaps = [float(np.linalg.norm(places[one] - places[number])) for one in near if one is not None]
+        self.plates.closer(places[number], AROUND * max(gaps, default=0.1) if self.close else 0.0)
 
     def _gauge(self, on: bool) -> None:
         self.gauges_on = on
@@ -190,12 +207,13 @@ class Face:
         """Make controls, plates and words agree with the work."""
         work, state, parts = self.work, self.work.state, self.parts
         limb, role = work.limb, state.chosen
-        step = FINE if state.fine else STEP
+        reach = self._reach(role)
+        step = FINE if state.fine else STEP * (0.5 if reach == NEAR else 1.0)
         if "choose" in parts:
             parts["choose"].show(role)
         if "place" in parts:
             steps = steps_of(limb, state, work.start, role)
-            parts["place"].show(dict(zip(WAYS, steps.tolist(), strict=True)), self._reach(role), step)
+            parts["place"].show(dict(zip(WAYS, steps.tolist(), strict=True)), reach, step)
         if "along" in parts:
             parts["along"].show(work.slid_by, NEAR, step)
         if "flex" in parts and round(100 * state.pull.amount) != parts["flex"].slider.value:
@@ -212,6 +230,8 @@ class Face:
             parts["attempts"].show(work.store.attempts() if work.store else (), shown)
         self.tools["back"].button.disabled = not state.history.past
         self.tools["redo"].button.disabled = not state.history.taken_back
+        if self.close and self.framed != role:
+            self._frame()
         self.plates.draw(work.shown, state)
         if {"gauges", "volume"} & set(self.names):
             self.graphs.value = self._graph()

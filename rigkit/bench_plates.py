@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import ipywidgets as widgets
+import numpy as np
 
 from rigkit.backdrops import backdrop
 from rigkit.bench_folds import folds_of, goal_of, room_for, target_place
@@ -13,7 +14,7 @@ from rigkit.bench_parts import Limb, bend_mark, slice_of
 from rigkit.bench_state import State
 from rigkit.bench_words import picture_sentence, told_place
 from rigkit.overlays import Extra, overlay
-from rigkit.picture import THEMED, fit_views, standard_view
+from rigkit.picture import EDGE, FOOT_STRIP, THEMED, TITLE_STRIP, fit_views, standard_view
 from rigkit.skeleton import Skeleton
 from rigkit.slices import slice_plate
 
@@ -31,6 +32,7 @@ class Plates:
         sizes = {name: PLATE[name] for name in views if name != "slice"}
         exercise = limb.exercise
         self.seen = fit_views(exercise.mesh, sizes, exercise.side, room_for(limb, start)) if sizes else {}
+        self._whole = dict(self.seen)
         self.overlays = {name: _layer(PLATE[name]) for name in views}
         self.backdrops = {name: _layer(PLATE[name]) for name in self.seen}
         for name in self.seen:
@@ -42,6 +44,17 @@ class Plates:
         row = widgets.Layout(flex_flow="row wrap", grid_gap=f"{GAP}px", overflow="hidden")
         self.box = widgets.HBox(stacks, layout=row)
 
+    def closer(self, centre: np.ndarray, far: float) -> None:
+        """Look at a place (3,) from near: what lies within so many metres of it fills the plates; 0 shows the limb."""
+        self.seen = dict(self._whole)
+        if far > 0.0:
+            at = tuple(np.asarray(centre, dtype=float).tolist())
+            for name, view in self._whole.items():
+                room = min(view.size[0] - 2 * EDGE, view.size[1] - TITLE_STRIP - FOOT_STRIP) / 2
+                self.seen[name] = replace(view, centre=at, scale=max(room / far, view.scale))
+        for name in self.seen:
+            self._draw_backdrop(name)
+
     def _draw_backdrop(self, name: str) -> None:
         view, exercise = self.seen[name], self.limb.exercise
         sentence = f"{exercise.title}, {view.title.lower()} view, at rest"
@@ -52,6 +65,7 @@ class Plates:
         if "turned" in self.seen:
             turned = standard_view("turned", self.limb.exercise.side, degrees)
             self.seen["turned"] = replace(self.seen["turned"], right=turned.right, up=turned.up)
+            self._whole["turned"] = replace(self._whole["turned"], right=turned.right, up=turned.up)
             self._draw_backdrop("turned")
 
     def draw(self, limb: Limb, state: State) -> None:

@@ -14,7 +14,7 @@ import numpy as np
 from rigkit.mesh import Mesh
 from rigkit.outline import Edges, front_facing
 from rigkit.picture import LIGHT, Sign, Style, View
-from rigkit.plates import bones, flesh, flesh_path, line, svg, words
+from rigkit.plates import bones, flesh, flesh_path, line, svg, within, words
 from rigkit.skeleton import Skeleton
 
 LETTER = 6.9  # px, width of a letter of 12 px text, to choose the side of a label
@@ -73,15 +73,20 @@ def _joints(places: np.ndarray, chosen: int | None, style: Style, colour: str = 
 
 
 def _label(view: View, place: np.ndarray, lines: Sequence[tuple[str, str]], style: Style, gap: float = 17) -> str:
-    """Lines of (text, colour) beside a joint, on the side of the plate that has room; never beyond its edge."""
-    widest = max(LETTER * len(text) for text, _ in lines)
-    rightward = place[0] + gap + widest < view.size[0] - 4 or place[0] < view.size[0] / 2
-    least, most = 4 + (0 if rightward else widest), view.size[0] - 4 - (widest if rightward else 0)
-    x = min(max(place[0] + (gap if rightward else -gap), least), max(most, least))
+    """Lines of (text, colour) beside a joint, on the side of the plate that has room, else below it or above; never
+    beyond the plate's edge."""
+    (width, height), widest = view.size, max(LETTER * len(text) for text, _ in lines)
     below = 16 * (len(lines) - 1)
-    top = min(max(place[1] + 4 - below / 2, 16), view.size[1] - 6 - below)
+    anchor, x, top = "start", place[0] + gap, place[1] + 4 - below / 2
+    if x + widest > width - 4:
+        anchor, x = "end", place[0] - gap
+        if x - widest < 4:
+            anchor, x = "middle", float(np.clip(place[0], 4 + widest / 2, max(width - 4 - widest / 2, 4 + widest / 2)))
+            top = place[1] + gap + 9 if place[1] + gap + 9 + below < height - 64 else place[1] - gap - below
+    least, most = {"start": (4, width - 4 - widest), "end": (4 + widest, width - 4)}.get(anchor, (x, x))
+    x, top = min(max(x, least), max(most, least)), min(max(top, 16), height - 6 - below)
     return "".join(
-        words(x, top + 16 * row, text, style, colour, "start" if rightward else "end", "bold" if row == 0 else "normal")
+        words(x, top + 16 * row, text, style, colour, anchor, "bold" if row == 0 else "normal")
         for row, (text, colour) in enumerate(lines)
     )
 
@@ -164,7 +169,7 @@ def overlay(
         body.append(_pulled(view, skeleton, chosen, bend, folds, mesh, edges, style))
         moved = view.project(folds[0].positions)
         body.append(_aims(view, extra, moved[bend.middle] if bend else None, style))
-        return svg(view.size, sentence, body)
+        return svg(view.size, sentence, [within(view.size, body)])
     if extra.ghost is not None:
         body.append(_ghost(view, extra.ghost, extra.ghost_name, style))
     sign = style.sign(bend.verdict) if bend else style.right
@@ -178,7 +183,7 @@ def overlay(
             lines.append((f"{sign.mark} {bend.words}", sign.ink))
         body.append(_label(view, places[chosen], lines, style))
     body.append(_picks(places, extra.picks, chosen))
-    return svg(view.size, sentence, body)
+    return svg(view.size, sentence, [within(view.size, body)])
 
 
 def _pulled(view: View, skeleton: Skeleton, chosen: int | None, bend: BendMark | None, folds: Sequence[Fold],

@@ -11,8 +11,9 @@ from html import escape
 import numpy as np
 
 from rigkit.outline import Edges, contour_lines, front_facing, rim_loops
-from rigkit.picture import FONTS_ON_SCREEN, SMALL_TEXT, Style, View
+from rigkit.picture import FONTS_ON_SCREEN, FOOT_STRIP, SMALL_TEXT, TITLE_STRIP, Style, View
 
+SPARE = 6  # px that strokes may reach into the strips
 THICK, THIN = 3.3, 0.2  # px: half width of a bone at its ends, and where the curves of its shaft aim at in the middle
 
 
@@ -25,6 +26,13 @@ def svg(size: tuple[int, int], sentence: str, body: Sequence[str], paper: str = 
         f'height="{height}" viewBox="0 0 {width} {height}" style="display:block" font-size="{SMALL_TEXT}" '
         f'font-family="{FONTS_ON_SCREEN}">{ground}{"".join(body)}</svg>'
     )
+
+
+def within(size: tuple[int, int], body: Sequence[str]) -> str:
+    """What is drawn on a plate, kept off the strips for title and scale."""
+    width, height = size[0], size[1] - TITLE_STRIP - FOOT_STRIP + 2 * SPARE
+    room = f'y="{TITLE_STRIP - SPARE}" width="{width}" height="{height}"'
+    return f'<svg {room} viewBox="0 {TITLE_STRIP - SPARE} {width} {height}" overflow="hidden">{"".join(body)}</svg>'
 
 
 def words(

@@ -10,12 +10,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from rigkit.picture import EDGE, FOOT_STRIP, LIGHT, TITLE_STRIP, TITLE_TEXT, Style
-from rigkit.plates import line, svg, words
+from rigkit.plates import line, svg, within, words
 from rigkit.section import Held, Section
 
 MM = 1000.0
 OFF_PLANE = 1.5  # mm; a joint nearer to the slice than a slider's step and some counts as in it
 SCALES = (
+    8.0,
+    6.0,
     4.0,
     3.2,
     2.6,
@@ -124,13 +126,15 @@ def slice_plate(
     body = [words(EDGE, 23, title, style, weight="bold", size=TITLE_TEXT)]
     if note:
         body.append(words(EDGE, 40, note, style))
+    loops = []
     for number, loop in enumerate(cut.loops):
         corners = " ".join(f"{x:.1f},{y:.1f}" for x, y in middle + scale * loop)
         fill, weight = (style.flesh, 2.2) if number == cut.held else (style.paper, 1)
-        body.append(
+        loops.append(
             f'<polygon points="{corners}" fill="{fill}" stroke="{style.contour}" stroke-width="{weight}" '
             'stroke-linejoin="round"/>'
         )
+    body.append(within(size, loops))
     body.append(_edge_words(cut, size, middle, style))
     if cut.held is not None:
         body.append(

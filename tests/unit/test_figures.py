@@ -67,5 +67,5 @@ def test_a_page_shows_one_figure_for_each_joint_and_escapes_what_was_handed_in(t
     (tmp_path / "wren.json").write_text(write_layout(Layout("<b>wren", "left-arm", 1, evil)), encoding="utf-8")
     room = mark_class([tmp_path], FOLDER)
     page = student_page(room.results[0], room)
-    assert page.count("<svg") == 1 and "<script" not in page and "<b>wren" not in page
+    assert page.count("<svg xmlns") == 1 and "<script" not in page and "<b>wren" not in page
     assert page.count("with this alone mended the mark would be") == len(room.results[0].findings)

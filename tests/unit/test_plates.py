@@ -141,7 +141,7 @@ def test_a_slice_is_drawn_to_its_bar():
     laid = a_slice([0.01, 0.0, 0.01])
     root = tree(slice_plate(laid, size, "Slice", "A slice."))
     scale = plate_scale(laid, size)
-    outline = root.find(f"{SVG}polygon").attrib["points"]
+    outline = root.find(f".//{SVG}polygon").attrib["points"]
     x = np.array([float(pair.split(",")[0]) for pair in outline.split()])
     assert np.ptp(x) == pytest.approx(100 * scale, abs=2 * SHOWN)  # the ellipse is 100 mm wide
     bar = next(p.attrib["d"] for p in root.iter(f"{SVG}path") if "v4h" in p.attrib["d"])
@@ -171,7 +171,7 @@ def test_a_slice_of_nothing_still_shows_the_joint():
     section = cut(MESH, Plane([0, 0, 5.0], [0, 0, 1.0]))
     point = np.array([0, 0, 5.0])
     root = tree(slice_plate(lay_flat(section, section.holding(point), point, point, 0.0), (260, 400), "Slice", "s"))
-    assert root.find(f"{SVG}polygon") is None and root.findall(f"{SVG}circle")
+    assert root.find(f".//{SVG}polygon") is None and root.findall(f"{SVG}circle")
 
 
 @pytest.mark.parametrize("outward", [1.0, -1.0])
@@ -201,5 +201,5 @@ def test_a_label_stays_in_the_plate_wherever_the_joint_lies(at):
     assert len(texts) == 2
     for text in texts:
         x, y, length = float(text.attrib["x"]), float(text.attrib["y"]), LETTER * len(text.text)
-        left = x - (length if text.attrib["text-anchor"] == "end" else 0)
+        left = x - length * {"start": 0.0, "middle": 0.5, "end": 1.0}[text.attrib["text-anchor"]]
         assert left >= 0 and left + length <= wide and 10 <= y <= high - 4
