@@ -75,12 +75,11 @@ def drawn_scatter(limb: PracticeLimb, key: Skeleton, roles: tuple[str, ...], dra
 
 def forward_start(limb: PracticeLimb, key: Skeleton, forward: float = START_FORWARD) -> Skeleton:
     """The true joints of an arm, but for the elbow, moved along its fold direction until it lies `forward` metres
-    before the line of its neighbours; names that say nothing."""
+    before the line of its neighbours; named right."""
     shoulder, elbow, wrist = key.positions
     away, line = limb.away["elbow"], wrist - shoulder
     foot = shoulder + line * ((elbow - shoulder) @ line) / (line @ line)
-    joints = key.moved(1, elbow - away * ((elbow - foot) @ away + forward))
-    return Skeleton(tuple(f"joint_{n + 1}" for n in range(len(joints))), joints.parents, joints.positions)
+    return key.moved(1, elbow - away * ((elbow - foot) @ away + forward))
 
 
 def resting_start(limb: PracticeLimb, key: Skeleton) -> Skeleton:
