@@ -134,6 +134,15 @@ def bend_or_none(limb: Limb, skeleton: Skeleton) -> RestBend | None:
         return None
 
 
+def in_front(limb: Limb, skeleton: Skeleton, front: float) -> Skeleton:
+    """The joint that folds put so many mm in front of its neighbours' line, against its fold direction."""
+    middle = limb.roles[limb.fold_role]
+    line = skeleton.positions[limb.triple[2]] - skeleton.positions[limb.triple[0]]
+    away = limb.fold.away - (limb.fold.away @ line) / (line @ line) * line
+    shift = -front / MM - bend_of(limb, skeleton).along
+    return skeleton.moved(middle, skeleton.positions[middle] + shift * away / np.linalg.norm(away))
+
+
 def bend_fault(limb: Limb, bend: RestBend) -> str:
     """What is wrong with the amount of a bend to the right side: "too little", "too much", "askew" or ""."""
     least, most, askew = limits_of(limb, bend)

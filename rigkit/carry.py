@@ -1,4 +1,4 @@
-"""A limb carried into another program and back: a layout as a skinned GLB, and what differs when it comes back."""
+"""A limb carried into another program and back: a layout as skinned GLB or JSON, and what differs afterwards."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from rigkit.files import whole
 from rigkit.files.exercise import Exercise
 from rigkit.files.gltf_write import skinned_glb
 from rigkit.files.handin import read_handin
-from rigkit.files.layout import Layout
+from rigkit.files.layout import Layout, write_layout
 from rigkit.require import RigError
 from rigkit.standing import recognised
 
@@ -18,15 +18,20 @@ LEAST = 1e-5
 
 
 def carry_out(layout: Layout, exercise: Exercise, path: str | Path) -> Path:
-    """Write a layout with the exercise's mesh and skin weights as a GLB that other programs open. Returns its path.
+    """Write a layout with the exercise's mesh and skin weights as a GLB that other programs open, or, where the file's
+    name ends in .json, the layout alone. Returns its path.
 
-    Raises RigError where it cannot be written, or another file of that name is no such GLB.
+    Raises RigError for another ending, and where it cannot be written.
     """
     path = Path(path)
-    if path.suffix.lower() != ".glb":
-        raise RigError("a file name that ends in .glb", path.name, next_step=f"Write {path.stem or 'limb'}.glb")
+    ending = path.suffix.lower()
+    if ending not in (".glb", ".json"):
+        raise RigError(
+            "a file name that ends in .glb or .json", path.name, next_step=f"Write {path.stem or 'limb'}.glb"
+        )
     try:
-        whole.write_whole(path, skinned_glb(exercise.mesh, layout.skeleton))
+        glb = ending == ".glb"
+        whole.write_whole(path, skinned_glb(exercise.mesh, layout.skeleton) if glb else write_layout(layout))
     except OSError as error:
         raise RigError("a folder that can be written", (error.strerror or "an error").lower(),
                        next_step="Choose another folder", where=path.name) from None  # fmt: skip

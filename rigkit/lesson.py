@@ -7,20 +7,17 @@ from html import escape
 from pathlib import Path
 
 import ipywidgets as widgets
-import numpy as np
 
 from rigkit import require, set_up
 from rigkit.bench import Bench
 from rigkit.bench_hints import findings_in, first_to_mend
-from rigkit.bench_parts import Limb, bend_of
+from rigkit.bench_parts import Limb, bend_of, in_front
 from rigkit.bench_words import feedback
 from rigkit.carry import brought_back, carry_out
 from rigkit.files.rubrics import CRITERIA
 from rigkit.marking import mark
 from rigkit.openings import another_limb, open_exercise
 from rigkit.require import RigError, choice, number
-from rigkit.skeleton import Skeleton
-from rigkit.slices import MM
 from rigkit.stills import Picture, picture
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
 from rigkit.work import HAND_INS, Store, guesses, own_folder, remember, write_hand_in
@@ -169,14 +166,19 @@ def hand_in(bench: Bench, student: str = "") -> Told:
 
 
 def export(bench: Bench, name: str = "") -> Told:
-    """Write the work with mesh and skin weights as a GLB, for other programs, into the folder of hand-ins; never
-    raises."""
+    """Write the work into the folder of hand-ins: as a GLB with mesh and skin weights, for other programs, or, where the
+    name ends in .json, as a layout alone; never raises."""
 
     def answer() -> Told:
         exercise = _need_bench(bench).exercise
         path = carry_out(bench.layout, exercise, own_folder(HAND_INS) / Path(name or f"{exercise.id}.glb").name)
-        return Told("written", f"{path.parent.name}/{path.name} holds the mesh, the joints and the skin weights.",
-                    "Open it in a program that reads glTF, and bring it back.")  # fmt: skip
+        holds, then = (
+            "the mesh, the joints and the skin weights",
+            "Open it in a program that reads glTF, and bring it back.",
+        )
+        if path.suffix == ".json":
+            holds, then = "the joints alone", "It opens in any program that reads JSON."
+        return Told("written", f"{path.parent.name}/{path.name} holds {holds}.", then)
 
     return safely(answer)
 
@@ -227,17 +229,9 @@ def picture_of(
         exercise = open_exercise(what)
         skeleton = exercise.start(start).skeleton
     if front is not None:
-        skeleton = _in_front(Limb.of(exercise, skeleton), skeleton, front)
+        skeleton = in_front(Limb.of(exercise, skeleton), skeleton, front)
     chosen = tuple(joints) or ((Limb.of(exercise, skeleton).fold_role,) if with_bend else ())
     return picture(exercise, skeleton, views, chosen, number(pulled, "pulled", 0, 100) / 100, with_bend)
-
-
-def _in_front(limb: Limb, skeleton: Skeleton, front: float) -> Skeleton:
-    middle = limb.roles[limb.fold_role]
-    line = skeleton.positions[limb.triple[2]] - skeleton.positions[limb.triple[0]]
-    away = limb.fold.away - (limb.fold.away @ line) / (line @ line) * line
-    shift = -front / MM - bend_of(limb, skeleton).along
-    return skeleton.moved(middle, skeleton.positions[middle] + shift * away / np.linalg.norm(away))
 
 
 def bend_at(name: str, start: str, front: float) -> str:
@@ -246,5 +240,5 @@ def bend_at(name: str, start: str, front: float) -> str:
     skeleton = exercise.start(start).skeleton
     limb = Limb.of(exercise, skeleton)
     there = f"{abs(front):g} mm {'in front' if front > 0 else 'behind'}" if front else "on the line"
-    verdict = bend_of(limb, _in_front(limb, skeleton, number(front, "front", -100, 100))).verdict
+    verdict = bend_of(limb, in_front(limb, skeleton, number(front, "front", -100, 100))).verdict
     return f"{there:>14}: {verdict}"

@@ -26,6 +26,13 @@ def test_a_limb_comes_back_as_it_went_out(tmp_path):
     assert len(scene.mesh.triangles) == len(arm().mesh.triangles) and scene.weights.shape[1] == 3
 
 
+def test_a_layout_goes_out_as_json_too_and_another_ending_is_refused(tmp_path):
+    path = carry_out(arm().key, arm(), tmp_path / "orlo.json")
+    assert brought_back(arm().key, path, arm()) == (PRAISE,)
+    with pytest.raises(RigError, match=r"\.glb or \.json"):
+        carry_out(arm().key, arm(), tmp_path / "orlo.txt")
+
+
 def test_what_was_changed_on_the_way_is_told(tmp_path):
     path = carry_out(shifted("elbow", (0, 0, -5)), arm(), tmp_path / "orlo.glb")
     assert brought_back(arm().key, path, arm()) == ("left_elbow moved by 5 mm.",)
@@ -46,11 +53,6 @@ def test_a_program_with_other_units_and_axes_is_recognised(scale, turn, words, t
     )
     first, *notices = brought_back(arm().key, tmp_path / "back.glb", arm())
     assert first == PRAISE and any(words in notice for notice in notices)
-
-
-def test_a_name_without_its_ending_is_refused(tmp_path):
-    with pytest.raises(RigError, match=r"ends in \.glb"):
-        carry_out(arm().key, arm(), tmp_path / "orlo.json")
 
 
 def test_the_commands(tmp_path, capsys):
