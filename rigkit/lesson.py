@@ -166,8 +166,8 @@ def hand_in(bench: Bench, student: str = "") -> Told:
 
 
 def export(bench: Bench, name: str = "") -> Told:
-    """Write the work into the folder of hand-ins: as a GLB with mesh and skin weights, for other programs, or, where the
-    name ends in .json, as a layout alone; never raises."""
+    """Write the work into the folder of hand-ins: as a GLB with mesh and skin weights, for other programs, or, where
+    the name ends in .json, as a layout alone; never raises."""
 
     def answer() -> Told:
         exercise = _need_bench(bench).exercise
