@@ -120,6 +120,7 @@ def bend_of(limb: Limb, skeleton: Skeleton) -> RestBend:
     return rest_bend(root, middle, end, fold.away, fold.straight)
 
 
+@lru_cache(maxsize=8)  # asked for by plates, words and gauges of the same moment
 def bend_or_none(limb: Limb, skeleton: Skeleton) -> RestBend | None:
     """The rest bend, or None where there is none to tell: no joint that folds, or two of the three in one place."""
     if limb.folding is None:

@@ -217,9 +217,9 @@ class Workpiece:
             piece._slid_from, piece.slid_by = slid_so if slid_so is not None and mine else (piece.state, 0.0)
             if piece.hinted and piece._helped not in {(one.joint, one.criterion) for one in piece.findings()}:
                 piece._rung, piece.hinted = -1, ""
-        self._keep()
         for piece in list(self._peers):
             piece.follow()
+        self._keep()  # after the picture, which is waited for
 
     def _keep(self) -> None:
         if self.store is not None:

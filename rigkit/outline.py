@@ -6,9 +6,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-DEPTH_CELL = 5  # px: width of the cells in which the nearest flesh is kept, about half a triangle of a small limb
-OUT = 8  # px from a contour at which other flesh is looked for: clear of the cell that the contour itself lies in
-THIRDS = np.array([[a, b, 3 - a - b] for a in range(4) for b in range(4 - a)]) / 3  # ten points of a triangle
+DEPTH_CELL = 5.0  # px: width of the cells in which the nearest flesh is kept, about half a triangle of a small limb
+WIDE = 0.75  # of a triangle's size: cells where triangles are larger, as in a look from near, so that none stays empty
+OUT = 1.6  # cells from a contour at which other flesh is looked for: clear of the cell that the contour itself lies in
 EDGE_ON = 1e-6  # square px: a triangle of less area is seen edge-on, and round-off would decide its side
 NEARER = 0.002  # metres by which other flesh must lie nearer to the eye to hide a contour
 
@@ -98,15 +98,25 @@ def contour_lines(
     along = pieces[:, 1] - pieces[:, 0]
     normal = np.stack([along[:, 1], -along[:, 0]], axis=1)
     normal *= -np.sign(np.sum(normal * (flat[inner] - middle), axis=1, keepdims=True))
-    normal *= OUT / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)
+    corners = triangles[front]
+    a, b, c = flat[corners[:, 0]], flat[corners[:, 1]], flat[corners[:, 2]]
+    twice = np.abs((b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0]))
+    cell = max(DEPTH_CELL, WIDE * float(np.sqrt(np.median(twice)))) if len(twice) else DEPTH_CELL
+    normal *= OUT * cell / np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-9)
 
-    shape = np.array([size[0] // DEPTH_CELL + 1, size[1] // DEPTH_CELL + 1])
-    nearest = np.full(shape, -np.inf)
-    placed = np.column_stack([flat, depth])
-    corners = placed[triangles[front]]
-    samples = (THIRDS @ corners).reshape(-1, 3)
-    cells = np.clip(samples[:, :2] // DEPTH_CELL, 0, shape - 1).astype(int)
-    np.maximum.at(nearest, (cells[:, 0], cells[:, 1]), samples[:, 2])
-    out = np.clip((middle + normal) // DEPTH_CELL, 0, shape - 1).astype(int)
-    hidden = nearest[out[:, 0], out[:, 1]] > depth[edges.ends[turning]].mean(axis=1) + NEARER
+    high = int(size[1] // cell) + 1
+    last = np.array([size[0] // cell, high - 1])
+    nearest = np.full((int(last[0]) + 1) * high, -np.inf)
+
+    def number_of(places: np.ndarray) -> np.ndarray:
+        """The cell of each place (n, 2)."""
+        inside = np.minimum(np.maximum(places / cell, 0.0), last).astype(np.intp)
+        return inside[:, 0] * high + inside[:, 1]
+
+    ends, shown = edges.ends[facing.any(axis=1)], np.zeros(len(flat), bool)
+    shown[corners] = True
+    samples = np.concatenate([flat[shown], (a + b + c) / 3.0, flat[ends].mean(axis=1)])
+    depths = np.concatenate([depth[shown], depth[corners].mean(axis=1), depth[ends].mean(axis=1)])
+    np.maximum.at(nearest, number_of(samples), depths)
+    hidden = nearest[number_of(middle + normal)] > depth[edges.ends[turning]].mean(axis=1) + NEARER
     return pieces[~hidden], pieces[hidden]
