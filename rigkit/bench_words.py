@@ -50,7 +50,9 @@ def place_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool 
     if np.linalg.norm(off) <= allowed:
         lines = [f"✓ in the middle: the {role} lies {size} from {middle}, within the ring of {ring}.{outside}"]
     elif bend is not None and bend.verdict != RIGHT and not outside:
-        return [f"From the middle of the slice it lies {size}. Mend the bend first, then the middle."]
+        return [
+            f"From the middle of the slice it lies {size}, {_too_far(limb, off)}. Mend the bend first, then the middle."
+        ]
     else:
         how = f"{size} from {middle}, {_too_far(limb, off)}"
         lines = [f"✗ off the middle: the {role} lies {how}; up to {ring} is right.{outside}"]
