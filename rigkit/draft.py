@@ -173,7 +173,7 @@ class Draft:
         require.choice(said.get("frame_convention", self.frame_convention), "frame_convention", CONVENTIONS)
         read_rule(said.get("naming", self.naming))
         read_rubric(said.get("rubric", self.rubric))
-        doubts = tuple(one for one in self.doubts if not ("side" in said and one.startswith("side:")))
+        doubts = tuple(one for one in self.doubts if one.partition(":")[0] not in said)  # "side: is it left?"
         return replace(self, **said, doubts=doubts)  # type: ignore[arg-type]
 
     def changed(self, name: str, to: np.ndarray | None = None, called: str = "") -> "Draft":

@@ -24,18 +24,23 @@ def mended(layout: Layout, exercise: Exercise, findings: Iterable[Finding]) -> L
     skeleton, findings = layout.skeleton, list(findings)
     matched = match(skeleton, exercise)
     joints, called = dict(matched.joints), {label: number for number, label in labels(skeleton, matched).items()}
+    known = called | joints
     places, names, parents = skeleton.positions.copy(), list(skeleton.names), list(skeleton.parents)
     rotations, gone = list(skeleton.rotations), set[int]()
     added: list[tuple[int, list[int]]] = []
     world_from_body = exercise.body.T * [-1.0 if exercise.side == "right" else 1.0, 1.0, 1.0] / 1000
-    for role, move in sorted({one for finding in findings for one in finding.moves if one[0] in joints}):
-        places[joints[role]] += world_from_body @ move
+    for role, move in sorted({one for finding in findings if finding.change[:1] != ("add",) for one in finding.moves
+                              if one[0] in known}):  # fmt: skip
+        places[known[role]] += world_from_body @ move
     for finding in findings:
         what, *words = finding.change or ("",)
         if what == "name":
             names[joints[finding.joint]] = words[0]
         elif what == "parent":
             parents[joints[finding.joint]] = joints.get(words[0])
+        elif what == "hang":
+            for label in words[1:]:
+                parents[known[label]] = joints[words[0]]
         elif what == "remove":
             gone |= {called[label] for label in words}
         elif what == "add" and finding.moves:
@@ -48,7 +53,9 @@ def mended(layout: Layout, exercise: Exercise, findings: Iterable[Finding]) -> L
     for number, below in added:
         for joint in below:
             parents[joint] = number
-    done = Skeleton(tuple(names), tuple(parents), places, tuple(rotations))
+    done, bases = Skeleton(tuple(names), tuple(parents), places, tuple(rotations)), layout.bases
     for number in sorted(gone, reverse=True):
         done = removed(done, number)
-    return replace(layout, skeleton=done)
+    if bases is not None:
+        bases = np.delete(np.concatenate([bases, np.tile(np.eye(3), (len(added), 1, 1))]), sorted(gone), axis=0)
+    return replace(layout, skeleton=done, bases=bases)

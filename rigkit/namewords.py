@@ -7,29 +7,33 @@ from difflib import SequenceMatcher
 
 # Side marks in common use (common practice), as pairs (left, right); a rule may use others beside them.
 MARKS = (("left", "right"), ("l", "r"), ("lft", "rgt"), ("lft", "rt"), ("lt", "rt"), ("lf", "rt"))
+KINDS = ("joint", "jnt", "bone")  # words for the kind of thing, in common use (common practice)
 LONGEST_PART = 4  # words of a part; the longest of a hand has three
 
 
 @dataclass(frozen=True)
 class NameWords:
     """`words` as written; `between` is one longer: what stands before, between and after them; `sides` holds
-    (place among the words, "left" or "right") for each side mark."""
+    (place among the words, "left" or "right") for each side mark; `kinds` the places of words for the kind of thing,
+    where the rule asks for one."""
 
     words: tuple[str, ...]
     between: tuple[str, ...]
     sides: tuple[tuple[int, str], ...]
+    kinds: tuple[int, ...] = ()
 
     @property
     def part(self) -> tuple[tuple[int, str], ...]:
-        """The words that are no side marks, in small letters, with their places."""
-        marks = {place for place, _ in self.sides}
+        """The words that mark neither side nor kind, in small letters, with their places."""
+        marks = {*(place for place, _ in self.sides), *self.kinds}
         return tuple((i, word.lower()) for i, word in enumerate(self.words) if i not in marks)
 
 
-def take_apart(name: str, marks: tuple[str, str], known: frozenset[str]) -> NameWords:
+def take_apart(name: str, marks: tuple[str, str], known: frozenset[str], kind: str = "") -> NameWords:
     """Take a name apart at signs, at steps from small to capital, and where a side mark or a number is glued on.
 
-    `marks` are the rule's side marks, `known` its words for parts, which stay whole.
+    `marks` are the rule's side marks, `known` its words for parts, which stay whole; `kind` its word for the kind of
+    thing, "" where it asks for none: then such a word is one like any other.
 
     >>> take_apart("leftElbow", ("l", "r"), frozenset({"elbow"})).sides
     ((0, 'left'),)
@@ -41,11 +45,13 @@ def take_apart(name: str, marks: tuple[str, str], known: frozenset[str]) -> Name
             between[-1] += piece
             continue
         for step in re.split(r"(?<=[a-z])(?=[A-Z])", piece):
-            for word in _unglued(step, known):
+            for word in _unglued(step, known, kind):
                 words.append(word)
                 between.append("")
     sides = tuple((i, side) for i, word in enumerate(words) if (side := side_of(word, marks)) is not None)
-    return NameWords(tuple(words), tuple(between), sides)
+    said = {kind.lower(), *KINDS} - known if kind else ()
+    kinds = tuple(i for i, word in enumerate(words) if word.lower() in said)
+    return NameWords(tuple(words), tuple(between), sides, kinds)
 
 
 def find_part(read: NameWords, parts: Iterable[str]) -> tuple[str, tuple[int, ...], float]:
@@ -85,14 +91,16 @@ def opposite(word: str, side: str, marks: tuple[str, str]) -> str:
     return other.upper() if word.isupper() else other.title() if word[0].isupper() else other.lower()
 
 
-def _unglued(word: str, known: frozenset[str]) -> list[str]:
-    """Split "leftelbow", "elbowRIGHT" and "lelbow" into side and part; a known word stays whole."""
+def _unglued(word: str, known: frozenset[str], kind: str = "") -> list[str]:
+    """Split "leftelbow", "elbowRIGHT", "lelbow" and, where kinds are marked, "elbowjoint"; a known word stays whole."""
     low = word.lower()
+    if kind and low.endswith(kind.lower()) and low[: -len(kind)] in known:
+        return [word[: -len(kind)], word[-len(kind) :]]
     if low in known or low in ("left", "right"):
         return [word]
     if (number := re.fullmatch(r"(\d*)([^\W\d_]{2,})(\d*)", word)) and number[2] != word:  # "wrist1", not "l5"
         head, middle, tail = number.groups()
-        return [one for one in (head, *_unglued(middle, known), tail) if one]
+        return [one for one in (head, *_unglued(middle, known, kind), tail) if one]
     for side in ("left", "right"):
         if low.startswith(side):
             return [word[: len(side)], word[len(side) :]]

@@ -1,8 +1,10 @@
 """Naming rules: a rule says how a joint's name is made from a role and a side, and what is wrong with another name."""
 
 import re
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from functools import cache
+from itertools import pairwise
 from pathlib import Path
 
 from rigkit.namewords import NameWords, find_part, opposite, take_apart
@@ -36,8 +38,9 @@ class NameProblem:
 class NamingRule:
     """A naming rule.
 
-    `order` holds "side" and "part" once each; `separator` stands between words; `case` is one of CASE_WORDS; `marks` is
-    (left, right); `parts` holds (role, words in small letters) pairs.
+    `order` holds "side" and "part" once each, and "kind" where a name also says what kind of thing it is, by the word
+    `kind`; `separator` stands between words; `case` is one of CASE_WORDS; `marks` is (left, right); `parts` holds
+    (role, words) pairs, and `also` (role, other words that are as good) pairs.
 
     Example:
         >>> rule = read_rule("plain")
@@ -54,6 +57,8 @@ class NamingRule:
     case: str
     marks: tuple[str, str]
     parts: tuple[tuple[str, str], ...]
+    kind: str = ""
+    also: tuple[tuple[str, tuple[str, ...]], ...] = ()
 
     def words_for(self, role: str) -> tuple[str, ...]:
         """The words of a role in this rule; the role's own words where the rule has none."""
@@ -66,6 +71,8 @@ class NamingRule:
         for piece in self.order:
             if piece == "part":
                 words.extend(self.words_for(role))
+            elif piece == "kind":
+                words.append(self.kind)
             elif mark is not None:
                 words.append(mark)
         return self.separator.join(self._cased(word, i) for i, word in enumerate(words))
@@ -82,15 +89,17 @@ class NamingRule:
 
         `accepted` are other words for the part which the exercise takes as well. Each suggestion is a good name.
         """
+        also, right = dict(self.also), self.name_for(role, side)
+        accepted = (*accepted, *also.get(role, ()))
         asked = [self.words_for(role), *(tuple(re.split(r"[ _]+", words.lower())) for words in accepted)]
-        right = self.name_for(role, side)
         if name in (replace(self, parts=((role, " ".join(words)),)).name_for(role, side) for words in asked):
             return ()
         known = {" ".join(words): role for words in asked}
-        known |= {said: other for other, _ in self.parts if (said := " ".join(self.words_for(other))) not in known}
-        read = take_apart(name, self.marks, self._known() | {word for words in asked for word in words})
+        known |= {said: other for other, first in self.parts for words in (first, *also.get(other, ()))
+                  if (said := " ".join(re.split(r"[ _]+", words.lower()))) not in known}  # fmt: skip
+        read = self._read(name, {word for words in asked for word in words})
         part, places, like = find_part(read, known)
-        found = self._side_problems(read, side)
+        found = self._side_problems(read, side) + self._kind_problems(read)
         this, written = " ".join(asked[0]), " ".join(read.words[i] for i in places)
         if like < LIKELY:
             places = tuple(place for place, _ in read.part)
@@ -119,6 +128,14 @@ class NamingRule:
         found = [("side-mark", f"this rule writes the side as {mark}, not {other}")] if other else []
         return found + ([("doubled", "it says the side twice")] if len(written) > 1 else [])
 
+    def _kind_problems(self, read: NameWords) -> list[tuple[str, str]]:
+        said = [read.words[i] for i in read.kinds]
+        if self.kind and not said:
+            return [("kind", f"it does not say what kind of thing it is; this rule's word for that is {self.kind}")]
+        other = next((word for word in said if word.lower() != self.kind.lower()), None)
+        found = [("kind", f"this rule's word for the kind of thing is {self.kind}, not {other}")] if other else []
+        return found + ([("doubled", "it says the kind of thing twice")] if len(said) > 1 else [])
+
     def _form_problems(self, read: NameWords, places: tuple[int, ...], part: str | None) -> list[tuple[str, str]]:
         """What is wrong with the form of the words that belong: the side marks, and the part's words at `places`.
         `part` is what these say letter by letter, None where they do not."""
@@ -133,10 +150,11 @@ class NamingRule:
             listed = ", ".join(extra[:-1]) + ("" if one else " and ") + extra[-1]
             found.append(("extra-word", f"the {what} {listed} {'does' if one else 'do'} not belong to it"))
         sides = [place for place, _ in read.sides]
-        first, then = (sides, places) if self.order[0] == "side" else (places, sides)
-        if first and then and max(first) > min(then):
-            found.append(("order", f"the {self.order[0]} comes first"))
-        belong = sorted((*sides, *places))
+        stand = [at for piece in self.order if (at := {"side": sides, "part": places, "kind": read.kinds}[piece])]
+        if any(max(first) > min(then) for first, then in pairwise(stand)):
+            whole = f"the order is {', '.join(self.order)}" if self.kind else f"the {self.order[0]} comes first"
+            found.append(("order", whole))
+        belong = sorted((*sides, *places, *read.kinds))
         glued = part is not None and tuple(read.words[i].lower() for i in places) != tuple(part.split())
         cased = all(read.words[place] == self._cased(read.words[place], i) for i, place in enumerate(belong))
         if not cased or (glued and not self.separator):
@@ -151,15 +169,18 @@ class NamingRule:
 
     def style_of(self, name: str, role: str) -> str:
         """A name with its part blanked, so that names of one style give one text: l_elbow and l_wrist give "l_*"."""
-        read = take_apart(name, self.marks, self._known())
+        read = self._read(name)
         _, places, _ = find_part(read, [" ".join(self.words_for(role))])
         words = list(read.words)
         for i in places:
             words[i] = next((one for one in CASE_WORDS if words[i] == replace(self, case=one)._cased(words[i], i)), "?")
         return read.between[0] + "".join(word + gap for word, gap in zip(words, read.between[1:], strict=True))
 
-    def _known(self) -> frozenset[str]:
-        return frozenset(word for role, _ in self.parts for word in self.words_for(role))
+    def _read(self, name: str, more: Collection[str] = ()) -> NameWords:
+        """A name taken apart; more: words for parts beside the rule's own."""
+        other = {word for _, all_of in self.also for words in all_of for word in re.split(r"[ _]+", words.lower())}
+        known = {word for role, _ in self.parts for word in self.words_for(role)} | other
+        return take_apart(name, self.marks, frozenset(known | {*more}), self.kind)
 
     def swap_side(self, name: str) -> str:
         """The same name for the other side; a name without a side mark stays. Twice is nothing for a good name.
@@ -168,7 +189,7 @@ class NamingRule:
             >>> read_rule("plain").swap_side("left_elbow")
             'right_elbow'
         """
-        read = take_apart(name, self.marks, self._known())
+        read = self._read(name)
         words = list(read.words)
         for place, side in read.sides:
             words[place] = opposite(words[place], side, self.marks)
@@ -184,12 +205,18 @@ def read_rule(path: str | Path) -> NamingRule:
     if path.suffix == "" and path.name == str(path):
         path = data_folder() / "naming" / f"{path.name}.toml"
     table = fits(read_table(path), "naming", path.name)
-    marks = (table["sides"]["left"], table["sides"]["right"])
+    marks, kind = (table["sides"]["left"], table["sides"]["right"]), table.get("kind", "")
+    if bool(kind) != ("kind" in table["order"]):
+        raise RigError('a word under kind and "kind" in the order, or neither',
+                       f"kind {kind or 'not given'} and the order {', '.join(table['order'])}",
+                       where=f"{path.name}, kind")  # fmt: skip
     if marks[0].lower() == marks[1].lower():
         raise RigError("two different side marks", f"{marks[0]} and {marks[1]}", where=f"{path.name}, sides")
+    parts = {role: (words,) if isinstance(words, str) else tuple(words) for role, words in table["parts"].items()}
     return NamingRule(
         table["id"], table["title"], tuple(table["order"]), table["separator"], table["case"], marks,
-        tuple(table["parts"].items()),
+        tuple((role, words[0]) for role, words in parts.items()), kind,
+        tuple((role, words[1:]) for role, words in parts.items() if words[1:]),
     )  # fmt: skip
 
 

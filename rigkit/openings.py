@@ -4,6 +4,7 @@ a draft from a character of one's own."""
 import re
 import shutil
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -18,7 +19,7 @@ from rigkit.limbs import KINDS, Shape, limb_seed, practice_limb
 from rigkit.make_exercise import make_exercise
 from rigkit.meant import meant_by
 from rigkit.mesh import Mesh
-from rigkit.naming import bundled_rules
+from rigkit.naming import bundled_rules, read_rule
 from rigkit.require import RigError, choice, shown
 from rigkit.skeleton import Skeleton
 from rigkit.tables import data_folder
@@ -149,7 +150,16 @@ def read_draft(
     rules = {rule.id: sum(rule.name_for(one.role, draft.side_of(one.role)) == one.name for one in draft.asked)
              for rule in bundled_rules()}  # fmt: skip
     best = max(rules, key=lambda rule: (rules[rule], rule == draft.naming))
-    return draft.with_said(naming=best)
+    draft = draft.with_said(naming=best)
+    if rules[best] or not draft.asked:
+        return draft
+    first = draft.asked[0]
+    asks = read_rule(best).name_for(first.role, draft.side_of(first.role))
+    ask = (
+        f"naming: no name follows a bundled rule. Students are asked for {asks} where this figure says "
+        f"{first.name or 'nothing'}. Which rule shall they keep to: {', '.join(rules)}, a file of your own?"
+    )
+    return replace(draft, doubts=(*draft.doubts, ask))
 
 
 def _axes_in_doubt(figure: Skeleton) -> list[str]:

@@ -32,7 +32,8 @@ from rigkit.work import WORK, own_folder
 
 DEMO_SEED, DEMO_SLIP = 5, (0.021, 0.003, 0.0)  # metres that the demo's ball lies off its place, on purpose
 NEEDS, PLACES = ("required", "optional", "ignored"), ("flesh", "region")
-TOPICS = {"joints": ("Which joint", "joints:"), "places": ("(middle)",), "folds": ("(fold)",), "words": ("rest_pose:",)}
+TOPICS = {"joints": ("Which joint", "joints:"), "places": ("(middle)",), "folds": ("(fold)",),
+          "words": ("rest_pose:", "naming:")}  # fmt: skip
 """Which open questions belong together, by words in them."""
 
 

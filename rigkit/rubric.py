@@ -77,7 +77,8 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric, unjudged: Iterabl
     scores["structure"], some = structure(table, rubric, notices)
     charges += some
     rows = {name: {role: judged(role, facts, rubric.of(role)) for role, facts in found.items()
-                   if rubric.judges(role, name)} for name, judged in BY_JOINT.items()}  # fmt: skip
+                   if rubric.judges(role, name)} for name, judged in BY_JOINT.items()
+            if rubric.weights[name] > 0 or name not in WHERE_WEIGHED}  # fmt: skip
     off = {role for role, (_, some) in rows["centring"].items() if some}
     rows["bend"] = {role: bend(role, facts, rubric.of(role), off) for role, facts in found.items()
                     if rubric.judges(role, "bend")}  # fmt: skip
@@ -203,3 +204,5 @@ def _names(role: str, facts: Mapping, rubric: Rubric) -> tuple[float, list[Charg
 
 BY_JOINT = {"centring": centring, "fold": station, "names": _names, "frames": frames, "mirror": mirrored}
 """What judges one joint by one criterion; the bend is apart, since its neighbours are looked at too."""
+WHERE_WEIGHED = ("frames", "mirror")
+"""Criteria that a rubric may leave out altogether, without a table of their own."""

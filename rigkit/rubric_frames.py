@@ -12,18 +12,20 @@ CONVENTIONS = {"same-numbers": "the same numbers on both sides", "same-direction
 
 
 def frames(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, list[Charge]]:
-    """Score and charges for a joint's own axes; None where its file keeps none, or no bone begins there.
+    """Score and charges for a joint's own axes; None where its file keeps none, or no bone begins there, and they are
+    not scaled either.
 
     Another axis along the bone than on the rest of the limb is one fault; else each angle counts beside the others.
     """
+    score, charges = _scale(role, facts, rubric)
     if "axis-off-bone" not in facts:
-        return None, []
+        return (score, charges) if charges else (None, [])
     axis, limb, to = facts["axis"], facts["axis-of-limb"], facts["axis-to"]
     if axis != limb:
-        return 0.0, [Charge("axis-other", role, 1.0, axis, limb,
+        return 0.0, [*charges,
+                     Charge("axis-other", role, score, axis, limb,
                             f"At the {role} the {axis} axis runs along the bone; on the rest of the limb it is the "
                             f"{limb} axis.", f"Turn the {role} until its {limb} axis points to the {to}.")]  # fmt: skip
-    score, charges = 1.0, []
     rows = (
         ("axis-off-bone", "axis-off-bone", "bone", f"the {limb} axis of the {role} points {{}} past the {to}",
          f"Turn the {role} until its {limb} axis points to the {to}: by {{}}."),
@@ -43,6 +45,27 @@ def frames(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, lis
             charges.append(Charge(finding, role, score * (1.0 - kept), angle, allowed, message, mend.format(words)))
             score *= kept
     return score, charges
+
+
+SCALES = {
+    "scaled": ("is scaled by {} against the joint above", "Set the scale of the {} to 1, and export again."),
+    "sheared": ("is sheared, by {} at most", "Set uneven scales at and above the {} to 1, and export again."),
+    "mirrored": ("is mirrored, so that its turns go the wrong way round",
+                 "Take the negative scale off the {}, and export again."),
+}  # fmt: skip
+"""What may be wrong with a frame beside its turn, and its mend."""
+
+
+def _scale(role: str, facts: Mapping, rubric: Rubric) -> tuple[float, list[Charge]]:
+    """What a frame that does more than turn keeps of its score, and its charge; all of it where a file shows none."""
+    size, allowed = facts.get("frame-scale", 0.0), rubric["frames.scale_allowed"]
+    score = falling(size, allowed, rubric["frames.scale_failing"])
+    if score == 1.0:
+        return score, []
+    said, mend = SCALES[facts["frame-scale-kind"]]
+    words = next(told for told in (f"{half_up(size, digits):g} %" for digits in (0, 1, 2, 6)) if told != "0 %")
+    message = f"The frame of the {role} {said.format(words)}; up to {allowed:g} % is right."
+    return score, [Charge("frame-scaled", role, 1.0 - score, size, allowed, message, mend.format(role))]
 
 
 def degrees(angle: float) -> str:

@@ -37,8 +37,9 @@ class Charge:
     moves: tuple[tuple[str, tuple[float, float, float]], ...] = ()
     """Roles and how far each has to move, in mm (out, up, forward)."""
     change: tuple[str, ...] = ()
-    """What else the mend does: "name" and the new one; "parent" and the role; "remove" and labels; "add", its name, the
-    role above, the role it is told from, and the roles that hang on it."""
+    """What else the mend does: "name" and the new one; "parent" and the role; "remove" and labels; "hang", the role and
+    what hangs on it from now on; "add", its name, the role above, the role it is told from, and the roles that hang on
+    it."""
 
 
 OPTIONAL = 0.2

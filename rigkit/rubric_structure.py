@@ -1,14 +1,14 @@
 """Judging structure: which joints are missing, hang wrongly, coincide or are too many -> a score 0..1 and charges."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 import numpy as np
 
 from rigkit.files.rubrics import Rubric
 from rigkit.measures.structure import LIMB
-from rigkit.mends import half_up, parts, way_words
-from rigkit.rubric_place import Charge, too_far
+from rigkit.mends import MARGIN, apart, half_up, parts, way_words
+from rigkit.rubric_place import Charge, falling, too_far
 
 MOST_TOLD = 40  # joints listed to be taken out
 
@@ -76,6 +76,8 @@ def _extras(table: Mapping[str, Mapping], asked: Mapping, rubric: Rubric, notice
         if facts.get("extra", "ignored") == "ignored" or facts["extra-name"] in partners:
             continue
         near = facts.get("nearest-distance", float("inf")) <= rubric["structure.doubled_mm"]
+        if "twist-to" in facts:  # it may pass near a joint of another bone, in the palm
+            near = near and facts.get("nearest") in (facts["twist-from"], facts["twist-to"])
         twin = names.get(facts["extra-name"], facts.get("nearest") if near else None)
         if facts["extra"] == "outside":
             spared.append(label)
@@ -85,9 +87,10 @@ def _extras(table: Mapping[str, Mapping], asked: Mapping, rubric: Rubric, notice
             spared.append(label)
         else:
             strays.append((label, f"was not asked for and lies {facts['extra']} the asked ones"))
-    if spared:
+    charges = _twists(table, {label for label, _ in (*twins, *strays)}, rubric)
+    astray = {charge.joint for charge in charges}
+    if spared := [label for label in spared if label not in astray]:
         notices.append(f"Joints that were not asked for and do no harm: {_listed(spared, 6)}.")
-    charges = []
     for kind, found, many, measured in (
         ("joint-doubled", twins, "are there twice", "two joints"),
         ("joint-extra", strays, "were not asked for", "one joint too many"),
@@ -103,6 +106,45 @@ def _extras(table: Mapping[str, Mapping], asked: Mapping, rubric: Rubric, notice
                                   f"{len(found)} joints {many}: {_listed([label for label, _ in found], 3)}.",
                                   f"Take out {_listed([label for label, _ in found], MOST_TOLD)}.",
                                   change=("remove", *(label for label, _ in found))))  # fmt: skip
+    return charges
+
+
+def _twists(table: Mapping[str, Mapping], taken: Collection[str], rubric: Rubric) -> list[Charge]:
+    """Charges for twist joints that stand unevenly, off their bone, or carry more than it. taken: joints that are to be
+    taken out, which are paid for."""
+    most, charges = rubric["structure.twist"], []
+    for label, facts in table.items():
+        if "twist-to" not in facts or label in taken or most <= 0.0:
+            continue
+        bone, kept = f"the bone from the {facts['twist-from']} to the {facts['twist-to']}", 1.0
+        rows = (
+            ("twist-uneven", facts["twist-bone"], facts["twist-uneven"] * facts["twist-bone"], "twist",
+             f"its even place, {half_up(100 * facts['twist-even']):g} % of the way down {bone}", "along its bone: "),
+            ("twist-off-line", facts.get("twist-radius"), facts["twist-off"], "twist_off", bone, "onto its bone: "),
+        )  # fmt: skip
+        room = min(rubric[f"structure.{key}_allowed"] * size for _, size, _, key, *_ in rows if size)
+        move = np.array([half_up(part, 0 if room > 4.0 * MARGIN else 1) for part in parts(facts, "twist-home")])
+        for finding, size, off, key, place, way in rows:
+            if not size:
+                continue
+            allowed, failing = rubric[f"structure.{key}_allowed"] * size, rubric[f"structure.{key}_failing"] * size
+            loss = most * kept * (1.0 - falling(off, allowed, failing))
+            if loss > 0.0:
+                lies, up_to = apart(off, allowed)
+                mend = f"Slide the joint {label} {way}{way_words(move)}."
+                charges.append(Charge(finding, label, loss, off, allowed,
+                                      f"The twist joint {label} lies {lies} from {place}; up to {up_to} is right.",
+                                      mend, ((label, tuple(move.tolist())),)))  # fmt: skip
+            kept -= loss / most
+        carried = sorted(one for one, row in table.items() if row.get("on-twist") == label and one not in taken
+                         and row.get("parent") == row.get("parent-asked"))  # fmt: skip
+        if carried:
+            start, words = facts["twist-from"], _listed(carried, MOST_TOLD)
+            charges.append(Charge("twist-carries", label, most, words, "none",
+                                  f"On the twist joint {label} hangs more than its bone: {words}. That would turn by a "
+                                  f"share of the turn only.",
+                                  " ".join(f"Make the {start} the {one}'s parent." for one in carried),
+                                  change=("hang", start, *carried)))  # fmt: skip
     return charges
 
 

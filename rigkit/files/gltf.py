@@ -32,7 +32,8 @@ class GltfScene:
     """What a glTF file holds: mesh and skeleton in metres, world frame, either of which may be None, and notices.
 
     pulls: for each vertex the joints that pull it (n, k) and their shares (n, k), or None where nothing says so.
-    meshes, skins: names of all that the file has, in its order; those taken are told in the notices.
+    meshes, skins: names of all that the file has, in its order; those taken are told in the notices. bases: (n, 3, 3)
+    the joints' axes, world, as they were bound, with whatever scale and shear they have.
     """
 
     mesh: Mesh | None
@@ -41,6 +42,7 @@ class GltfScene:
     pulls: tuple[np.ndarray, np.ndarray] | None = None
     meshes: tuple[str, ...] = ()
     skins: tuple[str, ...] = ()
+    bases: np.ndarray | None = None
 
     @cached_property
     def weights(self) -> np.ndarray | None:
@@ -100,7 +102,8 @@ class _Reader:
         if len(self.notices) > MOST_NOTICES:
             self.notices[MOST_NOTICES:] = [f"And {len(self.notices) - MOST_NOTICES} more like these."]
         names = tuple(self.mesh_names), tuple(self.skin_names)
-        return GltfScene(mesh, skeleton, tuple(self.notices), pulls, *names)
+        bases = self.rest[joints][:, :3, :3] if joints else None
+        return GltfScene(mesh, skeleton, tuple(self.notices), pulls, *names, bases)
 
     # Joints ----------------------------------------------------------------------------------------
 

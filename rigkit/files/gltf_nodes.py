@@ -207,4 +207,5 @@ def turn_within(matrix: np.ndarray) -> np.ndarray | None:
     turn = matrix / sizes
     if np.abs(turn.T @ turn - np.eye(3)).max() > UNIT_SLACK or np.linalg.det(turn) < 0:
         return None
-    return quaternion_from_rotation(turn)
+    left, _, right = np.linalg.svd(turn)
+    return quaternion_from_rotation(left @ right)  # the nearest turn: what is left of rounding, or of a little shear

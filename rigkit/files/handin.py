@@ -73,7 +73,8 @@ def _from_gltf(data: bytes, label: str) -> Layout:
     notices = list(scene.notices)
     names = [plain_text(name, f"joint {i}'s name", notices) for i, name in enumerate(skeleton.names)]
     skeleton = Skeleton(tuple(names), skeleton.parents, skeleton.positions, skeleton.rotations)
-    return Layout(id_from(label), "", 1, skeleton, tuple(notices), flesh=_some_points(scene.mesh))
+    return Layout(id_from(label), "", 1, skeleton, tuple(notices), flesh=_some_points(scene.mesh),
+                  bases=scene.bases)  # fmt: skip
 
 
 def _some_points(mesh: Mesh | None) -> np.ndarray | None:

@@ -55,7 +55,8 @@ class Layout:
     """The joints of one hand-in: its id, its exercise ("" where not said), its attempt, and a Skeleton in metres,
     world frame. `notices` say what was converted or left out; `axes` how the file's numbers were read; `flesh` (k, 3)
     are points of the file's own mesh, metres, world, the outermost among them; `unjudged` gives each criterion that
-    cannot be judged from the file its reason; `hints` how often each rung of the bench's was asked for."""
+    cannot be judged from the file its reason; `hints` how often each rung of the bench's was asked for; `bases`
+    (n, 3, 3) the joints' axes with their scale and shear as a glTF has them, None where a file can show none."""
 
     id: str
     exercise: str
@@ -66,6 +67,7 @@ class Layout:
     flesh: np.ndarray | None = None
     unjudged: dict[str, str] = field(default_factory=dict)
     hints: tuple[int, ...] = ()
+    bases: np.ndarray | None = None
 
 
 def read_layout(data: bytes, where: str) -> Layout:

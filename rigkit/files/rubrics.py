@@ -11,6 +11,10 @@ from rigkit.require import RigError
 from rigkit.schema import fits
 from rigkit.tables import data_folder, read_table
 
+LATER = {"structure.twist": 0.0, "structure.twist_allowed": 0.1, "structure.twist_failing": 0.3,
+         "structure.twist_off_allowed": 0.2, "structure.twist_off_failing": 0.8,
+         "frames.scale_allowed": 1e6, "frames.scale_failing": 2e6}  # fmt: skip
+"""Values of keys that came later, for rubrics without them: twist joints cost nothing there, nor does a scale."""
 CRITERIA = ("structure", "centring", "fold", "bend", "frames", "names", "mirror")
 
 
@@ -60,6 +64,7 @@ def read_rubric(path: str | Path) -> Rubric:
     if lacking := next((name for name, weight in weights.items() if weight and name not in tables), None):
         raise RigError(f"a table [{lacking}], since {lacking} has a weight", "none", where=path.name)
     values = {f"{name}.{key}": float(value) for name, row in tables.items() for key, value in row.items()}
+    values |= {key: value for key, value in LATER.items() if key not in values}
     for role, changed in {"": {}, **joints}.items():
         where = f"{path.name}, joints.{role}" if role else path.name
         if unknown := next((key for key in changed if key not in (*values, "leave_out")), None):

@@ -16,7 +16,7 @@ from rigkit.sight import middle_of_sight
 from rigkit.tolerance import STORED
 from rigkit.vectors import length
 
-UNITS = ("mm", "radius", "share", "deg", "text")
+UNITS = ("mm", "radius", "share", "%", "deg", "text")
 ASTRAY = "in other flesh"
 """Of a joint that lies in the flesh of another part: in the next finger, in the other leg."""
 DIGITS = 6  # of mm, shares and degrees: far under what a float32 mesh can tell, and the same on every machine

@@ -8,7 +8,7 @@ from rigkit.frames import rotation_from_quaternion
 from rigkit.matching import Match
 from rigkit.measures.base import Measurement, measured
 from rigkit.skeleton import Skeleton
-from rigkit.tolerance import NO_LENGTH
+from rigkit.tolerance import NO_LENGTH, UNIT_SLACK
 from rigkit.vectors import length, unit
 
 
@@ -41,6 +41,41 @@ def measure(skeleton: Skeleton, exercise: Exercise, matched: Match) -> list[Meas
             half = (one.twist + np.pi / 2) % np.pi - np.pi / 2  # a hinge that points the other way is as good
             rows.append(measured(role, "twist", np.degrees(half), "deg"))
     return rows
+
+
+def stretched(bases: np.ndarray | None, exercise: Exercise, matched: Match) -> list[Measurement]:
+    """By how much each joint's frame is scaled, sheared or mirrored (200 %) against that of the joint above, so that
+    only the joint where it begins has it. bases: of all joints (n, 3, 3) as a file has them; None where it has none.
+
+    What the whole limb shares is a unit: of the topmost joint one scale is taken out, the middle one of its three axes.
+    """
+    if bases is None or exercise.frame_convention == "not-judged":
+        return []
+    rows = []
+    for role, number in matched.joints.items():
+        above = exercise.asked(role).parent
+        while above is not None and above not in matched.joints:
+            above = exercise.asked(above).parent
+        here, upper = bases[number], None if above is None else bases[matched.joints[above]]
+        if upper is None or _flat(upper):
+            change = here / max(float(np.median(np.linalg.svd(here, compute_uv=False))), NO_LENGTH)
+        else:
+            change = np.linalg.solve(upper, here)
+        sizes = np.sqrt(np.sum(change**2, axis=0))
+        square = change / np.maximum(sizes, NO_LENGTH)
+        off, kind = float(np.abs(np.linalg.svd(change, compute_uv=False) - 1.0).max()), "scaled"
+        if np.linalg.det(change) < 0:
+            off, kind = 2.0, "mirrored"  # a scale of -1 where it should be 1
+        elif sizes.min() > NO_LENGTH and np.abs(square.T @ square - np.eye(3)).max() > UNIT_SLACK:
+            kind = "sheared"
+        rows += [measured(role, "frame-scale", 100 * off, "%"), measured(role, "frame-scale-kind", kind, "text")]
+    return rows
+
+
+def _flat(base: np.ndarray) -> bool:
+    """Whether axes (3, 3) lie so nearly in a plane that nothing can be told against them."""
+    sizes = np.linalg.svd(base, compute_uv=False)
+    return bool(sizes[2] < NO_LENGTH * max(sizes[0], 1.0))
 
 
 def _asked_alone(skeleton: Skeleton, exercise: Exercise, matched: Match) -> tuple[Skeleton, list[str]]:

@@ -46,7 +46,9 @@ def measure(skeleton: Skeleton, exercise: Exercise, matched: Match) -> list[Meas
     rows = []
     for role, image in zip(roles, images, strict=True):
         rows.append(measured(role, "pair", "yes" if role in pairs else "no", "text"))
-        asked = exercise.naming.name_for(role, OTHER[str(exercise.side_of(role))])
+        rule, side, name = exercise.naming, str(exercise.side_of(role)), skeleton.names[matched.joints[role]]
+        good = not rule.check(name, role, side, exercise.asked(role).names)  # with other words that are as good, too
+        asked = rule.swap_side(name) if good else rule.name_for(role, OTHER[side])
         rows.append(measured(role, "pair-name-asked", asked, "text"))
         if role not in pairs:
             continue

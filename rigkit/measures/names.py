@@ -6,7 +6,7 @@ from rigkit.files.exercise import Exercise
 from rigkit.measures.base import Measurement, measured
 from rigkit.naming import NamingRule, bundled_rules
 
-STYLE = {"side-mark", "order", "case", "separator", "extra-word"}
+STYLE = {"side-mark", "order", "case", "separator", "extra-word", "kind"}
 
 
 def measure(names: Mapping[str, str], exercise: Exercise) -> list[Measurement]:

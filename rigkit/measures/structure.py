@@ -29,7 +29,7 @@ def measure(
         rows.append(measured(joint.role, "found", "yes" if found else "no", "text"))
         if found:
             here = matched.joints[joint.role]
-            rows.append(measured(joint.role, "parent", _matched_above(skeleton, here, roles) or "none", "text"))
+            rows.append(measured(joint.role, "parent", matched_above(skeleton, here, roles) or "none", "text"))
             if above != "none":
                 bone = skeleton.positions[here] - skeleton.positions[matched.joints[above]]
                 rows.append(measured(joint.role, "parent-distance", 1000 * float(length(bone)), "mm"))
@@ -38,7 +38,7 @@ def measure(
             name = exercise.naming.name_for(joint.role, exercise.side_of(joint.role))
             rows.append(measured(joint.role, "name-asked", name, "text"))
             rows += _anchored(joint.role, above, matched, exercise)
-    lines = {i: _line_above(skeleton, i) for i in roles}
+    lines = {i: line_above(skeleton, i) for i in roles}
     for number, label in labels(skeleton, matched).items():
         rows += _other(skeleton, number, label, matched, roles, lines, radii)
     strays = [number for number in matched.others if number not in matched.ignored]
@@ -83,7 +83,8 @@ def _limb(places: np.ndarray, exercise: Exercise) -> list[Measurement]:
     ]
 
 
-def _matched_above(skeleton: Skeleton, joint: int, roles: dict[int, str]) -> str | None:
+def matched_above(skeleton: Skeleton, joint: int, roles: dict[int, str]) -> str | None:
+    """The role of the nearest joint above one that has a role, or None. roles: by number."""
     parent = skeleton.parents[joint]
     while parent is not None and parent not in roles:
         parent = skeleton.parents[parent]
@@ -102,7 +103,7 @@ def _other(skeleton: Skeleton, number: int, label: str, matched: Match, roles: d
            lines: dict[int, set[int]], radii: Mapping[str, float | None]) -> list[Measurement]:  # fmt: skip
     """One joint that was not asked for. kind: ignored (by name), outside the limb's branch, between two asked joints,
     below the last ones, or beside: a spur, asked joints go on below the one it hangs on."""
-    over = _matched_above(skeleton, number, roles)
+    over = matched_above(skeleton, number, roles)
     kind = "below" if over else "outside"
     if over and any(number in line for line in lines.values()):
         kind = "between"
@@ -118,13 +119,13 @@ def _other(skeleton: Skeleton, number: int, label: str, matched: Match, roles: d
         rows.append(measured(label, "nearest", nearest, "text"))
         rows.append(measured(label, "nearest-distance", 1000 * gaps[nearest], "mm"))
     off = [_off_bone(skeleton, number, matched.joints[above], i, radii[above], radii[role])
-           for i, role in roles.items() if (above := _matched_above(skeleton, i, roles))]  # fmt: skip
+           for i, role in roles.items() if (above := matched_above(skeleton, i, roles))]  # fmt: skip
     if any(one is not None for one in off):
         rows.append(measured(label, "off-bone", min(one for one in off if one is not None), "radius"))
     return rows
 
 
-def _line_above(skeleton: Skeleton, joint: int) -> set[int]:
+def line_above(skeleton: Skeleton, joint: int) -> set[int]:
     """All joints above a joint."""
     line, parent = set(), skeleton.parents[joint]
     while parent is not None:

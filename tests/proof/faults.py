@@ -10,14 +10,16 @@ from functools import cache
 from tests.proof import faults_frames as frames
 from tests.proof import faults_place as place
 from tests.proof import faults_structure as structure
+from tests.proof import faults_twists as twists
 from tests.proof.case import Case
 from tests.proof.faults_names import NAMES
 from tests.proof.ground import PROJECT, Ground
 
 PLACES = (structure.joint_missing, structure.joint_doubled, structure.joint_extra, structure.wrong_parent,
-          structure.joints_coincide, structure.limb_elsewhere, place.off_centre, place.outside_flesh, place.off_station,
+          structure.joints_coincide, structure.limb_elsewhere, twists.twist_uneven,
+          twists.twist_off_line, twists.twist_carries, place.off_centre, place.outside_flesh, place.off_station,
           place.elsewhere, place.bends_wrong_way, place.too_straight, place.bend_slight, place.bend_much,
-          place.bend_sideways, frames.axis_other, frames.axis_off_bone, frames.frame_twisted, frames.hinge_off,
+          place.bend_sideways, frames.axis_other, frames.axis_off_bone, frames.frame_twisted, frames.hinge_off, frames.frame_scaled,
           frames.pair_missing, frames.pair_place, frames.pair_name, frames.pair_frames)  # fmt: skip
 MUTATORS: dict[str, Callable] = {one.__name__.replace("_", "-"): one for one in PLACES}
 NOT_YET: frozenset[str] = frozenset()  # findings that the list has and the marks cannot yet give

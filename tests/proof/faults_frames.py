@@ -2,6 +2,8 @@
 
 from collections.abc import Iterator
 
+import numpy as np
+
 from tests.proof import framed
 from tests.proof.case import ANY, CLEAR, GROSS, JUST, Case, moved, pick
 from tests.proof.faults_place import in_plane
@@ -55,6 +57,26 @@ def hinge_off(g: Ground, chance) -> Iterator[Case]:
         joint, roll = g.number[pick(chance, g.folds)], pick(chance, [angle, -angle])
         frames = framed.turned(framed.turned(framed.axes(g), joint, "x", roll), g.parents[joint], "x", roll)
         yield Case("hinge-off", size, (g.roles[joint],), framed.layout(g, frames), framed.judged(g))
+
+
+def frame_scaled(g: Ground, chance) -> Iterator[Case]:
+    """One joint scaled along an axis or, below the topmost, along all, sheared or mirrored, and all below it with it; the
+    whole limb is in other units. Written as a file of its own, for only such a file can show it."""
+    allowed, failing = FRAMES["scale_allowed"] / 100, FRAMES["scale_failing"] / 100
+    for size, share in (
+        (JUST, 1.05 * allowed),
+        (CLEAR, 0.5 * (allowed + failing)),
+        (GROSS, 1.05 * failing),
+        (ANY, 2.0),
+    ):
+        joint = int(chance.integers(size == ANY, len(g.roles)))
+        sheared = np.eye(3) + np.eye(3, k=1) * [0, share + share / (1 + share), 0]  # its most stretch is 1 + share
+        ways = [np.diag([1 + share, 1, 1]), np.diag([1, 1, 1 - share])]
+        ways += [np.eye(3) * (1 + share), sheared] if joint else []
+        change = np.diag([-1.0, 1, 1]) if size == ANY else pick(chance, ways)
+        yield Case(
+            "frame-scaled", size, (g.roles[joint],), framed.filed(g, framed.axes(g), joint, change), framed.judged(g)
+        )
 
 
 def pair_missing(g: Ground, chance) -> Iterator[Case]:

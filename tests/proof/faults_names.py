@@ -2,6 +2,7 @@
 
 import tomllib
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 from tests.proof.case import ANY, Case, pick
 from tests.proof.ground import OTHER, PROJECT, Ground
@@ -54,6 +55,19 @@ def other_rule(finding: str, g: Ground, chance) -> Iterator[Case]:
     yield Case(finding, ANY, wrong, g.layout(names=names))
 
 
+def no_kind(finding: str, g: Ground, chance) -> Iterator[Case]:
+    """By a rule that asks for "joint" at the end or at the start: one name without it, and with another such word."""
+    last = bool(chance.integers(2))
+    rule = replace(
+        g.exercise.naming, order=("side", "part", "kind") if last else ("kind", "side", "part"), kind="joint"
+    )
+    good = [f"{name}_joint" if last else f"joint_{name}" for name in g.names]
+    joint = int(chance.integers(len(g.names)))
+    for name in (g.names[joint], good[joint].replace("joint", "bone")):
+        names = [name if i == joint else old for i, old in enumerate(good)]
+        yield Case(finding, ANY, (g.roles[joint],), g.layout(names=names), replace(g.exercise, naming=rule))
+
+
 NAMES = {
     "side-missing": renamed(lambda side, words, chance: ["_".join(words)]),
     "side-wrong": renamed(lambda side, words, chance: ["_".join((OTHER[side], *words))]),
@@ -66,5 +80,6 @@ NAMES = {
     "name-separator": renamed(lambda side, words, chance: ["-".join((side, *words)), ".".join((side, *words))]),
     "name-doubled": renamed(lambda side, words, chance: ["_".join((side, side, *words)), "_".join((side, words[0], *words))]),
     "name-extra-word": renamed(lambda side, words, chance: ["_".join((side, *words, "joint"))]),
+    "name-kind": no_kind,
     "name-other-rule": other_rule,
 }  # fmt: skip

@@ -1,12 +1,16 @@
 """Frames and both sides for the proof, by its own arithmetic: one rotation (3, 3) for each joint, world from joint, x down
 its bone and z along its hinge; and the mirrored other side."""
 
+import json
+import tempfile
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 from scipy.spatial.transform import Rotation
 
 from rigkit.files.exercise import Exercise
+from rigkit.files.handin import read_handin
 from rigkit.files.layout import Layout
 from rigkit.skeleton import Skeleton
 from tests.proof.ground import Ground, unit
@@ -72,6 +76,29 @@ def layout(g: Ground, frames: np.ndarray, places: np.ndarray | None = None) -> L
     """The key, or its joints at other places, with frames."""
     plain = g.layout(places)
     return replace(plain, skeleton=replace(plain.skeleton, rotations=_quaternions(frames)))
+
+
+def filed(g: Ground, frames: np.ndarray, changed: int, change: np.ndarray, unit_scale: float = 0.01) -> Layout:
+    """The key with frames as a glTF file gives it back, a change (3, 3) in the frame of one joint carried on to all below
+    it, the whole limb below a node that brings it to other units."""
+    bases = np.array([frame * unit_scale for frame in frames])
+    own = bases[changed].copy()
+    for joint in g.branch(changed):
+        bases[joint] = own @ change @ np.linalg.inv(frames[changed]) @ frames[joint]
+    worlds = np.tile(np.eye(4), (len(g.roles), 1, 1))
+    worlds[:, :3, :3], worlds[:, :3, 3] = bases, g.places
+    nodes = [
+        {"name": "units", "scale": [unit_scale] * 3, "children": [i + 1 for i, p in enumerate(g.parents) if p is None]}
+    ]
+    for joint, parent in enumerate(g.parents):
+        above = np.diag([unit_scale, unit_scale, unit_scale, 1.0]) if parent is None else worlds[parent]
+        node = {"name": g.names[joint], "matrix": np.linalg.solve(above, worlds[joint]).T.ravel().tolist()}
+        nodes.append(node | ({"children": [i + 1 for i in g.below(joint)]} if g.below(joint) else {}))
+    table = {"asset": {"version": "2.0"}, "scene": 0, "scenes": [{"nodes": [0]}], "nodes": nodes}
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "wren.gltf"
+        path.write_text(json.dumps(table))
+        return read_handin(path, path.name)
 
 
 def _quaternions(frames: np.ndarray) -> tuple[np.ndarray, ...]:

@@ -37,7 +37,10 @@ EXCEPTIONS = {
     ("bend-much", "centring"): STRONGLY,
     ("frame-twisted", "bend"): TOO_STRAIGHT,
     ("frame-twisted", "centring"): TOO_STRAIGHT,
-    ("bend-sideways", "centring"): "a joint beside its plane lies off its middle too; both cost what the dearer does alone",
+    (
+        "bend-sideways",
+        "centring",
+    ): "a joint beside its plane lies off its middle too; both cost what the dearer does alone",
 }
 """What one fault spoils beside its own criterion, by finding and criterion, with the reason."""
 CRITERION = {name: row["criterion"] for name, row in tomllib.loads(

@@ -7,11 +7,12 @@ import numpy as np
 from rigkit.files.layout import Layout
 from rigkit.marking import mark
 from tests.proof.case import pick
-from tests.proof.ground import RING, STATION, Ground, any_way, ground, numbers, unit
+from tests.proof.ground import RING, STANDARD, STATION, Ground, any_way, ground, numbers, unit
 
 STATIONS = (0.0, 0.25, 0.5, 0.75, 1.0)  # of the stretch; at its ends a joint may also lie a little beyond
 EDGE = 0.995  # of what is allowed: so far out lies every second joint; the rest is spread over the whole of it
 TRIES = 400
+TWIST = STANDARD["structure"]
 
 
 def jittered(g: Ground, chance) -> tuple[np.ndarray, int]:
@@ -66,12 +67,26 @@ def _off(g: Ground, role: str, place: np.ndarray) -> tuple[float, float]:
 def extras(g: Ground, places: np.ndarray, chance) -> Layout:
     """Now and then with a joint more that is good practice: on a bone's line, beyond a tip, or above the top."""
     choice, names, parents = chance.integers(4), list(g.names), list(g.parents)
-    if choice == 1:  # on the line of a bone, nothing below
+    if choice == 1:  # about the line of a bone, evenly, beside it or between its ends, nothing else below
         child = pick(chance, [i for i, parent in enumerate(parents) if parent is not None])
-        bone = places[child] - places[parents[child]]
-        if np.linalg.norm(bone) > 0.05:
-            more = (f"{names[child]}_twist", parents[child], places[child] - 0.5 * bone)
-            places, names, parents = np.vstack([places, more[2]]), [*names, more[0]], [*parents, more[1]]
+        start, first, chained = parents[child], len(names), bool(chance.integers(2))
+        bone = places[child] - places[start]
+        if (long := np.linalg.norm(bone)) > 0.05:
+            many = 1 if long < 0.08 else int(chance.integers(1, 4))
+            radii = [g.radius(g.roles[i]) for i in (start, child)]
+            for number in range(many):
+                station = (number + 1) / (many + 1) + pick(chance, [-EDGE, 0.0, EDGE]) * TWIST["twist_allowed"]
+                way = any_way(chance)
+                way = unit(way - way @ bone / long**2 * bone)
+                off = (
+                    pick(chance, [0.0, EDGE])
+                    * TWIST["twist_off_allowed"]
+                    * (radii[0] + station * (radii[1] - radii[0]))
+                )
+                places = np.vstack([places, places[start] + station * bone + off * way])
+                parents.append(first + number - 1 if chained and number else start)
+                names.append(f"{names[child]}_twist_{number}")
+            parents[child] = len(names) - 1 if chained else start
     elif choice == 2:
         end = g.number[pick(chance, g.ends())]
         bone = places[end] - places[parents[end]]

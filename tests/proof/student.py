@@ -18,7 +18,9 @@ ROUNDS = 3
 WAYS = {"out": (0, 1), "in": (0, -1), "up": (1, 1), "down": (1, -1), "forward": (2, 1), "back": (2, -1)}
 STEP = r"(?:out|in|up|down|forward|back) [\d.]+ mm"
 STEPS = rf"{STEP}(?:(?:, | and ){STEP})*"
-MOVE = re.compile(rf"(?:Move|Slide) the ([\w ]+?)(?: (?:up|down) along the limb:)? ({STEPS})\. ?")
+MOVE = re.compile(rf"(?:Move|Slide) the (?:joint )?([\w ]+?)(?: (?:(?:up|down) along the limb|(?:along|onto) its bone):)? "
+                  rf"({STEPS})\. ?")  # fmt: skip
+HANG = re.compile(r"Make the ([\w ]+) the ([\w ]+)'s parent\. ?")
 AGAIN = re.compile(r", only once: the same move mends this|\s*The move of the [\w ]+ told above is needed too\."
                    r"|What mends its neighbours mends this too\.")  # fmt: skip
 """Words that ask for nothing more than what is told beside them."""
@@ -60,7 +62,9 @@ class Desk:
 
         def which(role: str) -> list:
             """The joint that the marks call so: the one whose name they quote, or that bears the right name; where
-            several bear it, the one that was meant so."""
+            several bear it, the one that was meant so; a joint that was not asked for by its own name."""
+            if role not in good:
+                return labels[role]
             named = [joint for joint in self.joints if joint[0] == said.get(role, good[role])]
             return next((joint for joint in named if joint[3] == role), named[0])
 
@@ -69,8 +73,8 @@ class Desk:
             rest = AGAIN.sub("", one.mend)
             if found := re.fullmatch(r"Name it (\w+)\.", rest):
                 renames.append((which(one.joint), found[1]))
-            elif found := re.fullmatch(r"Make the ([\w ]+) the ([\w ]+)'s parent\.", rest):
-                hangs.append((which(found[2]), which(found[1])))
+            elif rest and not HANG.sub("", rest):
+                hangs += [(which(found[2]), which(found[1])) for found in HANG.finditer(rest)]
             elif found := re.fullmatch(r"Take the ([\w ]+) off its parent\.", rest):
                 hangs.append((which(found[1]), None))
             elif found := re.fullmatch(r"Take out (?:the joint )?(.+)\.", rest):
@@ -136,7 +140,22 @@ def beginning(g: Ground, chance) -> Desk:
             child = int(chance.integers(1, len(joints)))
             others = [joint for i, joint in enumerate(joints) if i not in g.branch(child)]
             joints[child][1] = pick(chance, [None, *others])
+    _with_twist(desk, chance.spawn(1)[0])
     return desk
+
+
+def _with_twist(desk: Desk, chance) -> None:
+    """Now and then a twist joint anywhere on a long bone, about its line, and a joint more that hangs on it."""
+    long = [joint for joint in desk.joints if joint[1] is not None and joint[3] and joint[1][3]
+            and np.linalg.norm(joint[2] - joint[1][2]) > 0.08]  # fmt: skip
+    if not long or chance.uniform() < 0.6:
+        return
+    child = pick(chance, long)
+    place = child[1][2] + chance.uniform(0.1, 0.9) * (child[2] - child[1][2]) + 0.008 * chance.normal(size=3)
+    name = dict(zip(desk.g.roles, desk.g.names, strict=True))[child[3]]
+    desk.joints.append([f"{name}_twist", child[1], place, ""])
+    if chance.uniform() < 0.5:
+        desk.joints.append(["cuff", desk.joints[-1], place + 0.01 * chance.normal(size=3), ""])
 
 
 def _misnamed(g: Ground, number: int, chance) -> str:

@@ -81,6 +81,10 @@ def test_students_who_were_not_helped_once(kind, seed, number):
     assert not student.unmended(rows) and not student.lowered(rows)
 
 
+def test_a_twist_joint_in_the_palm_near_the_joint_of_another_finger_is_no_double_of_it():
+    assert not right.wrong(right.examine("creature_arm", 104, [8]))
+
+
 def test_two_joints_missing_one_above_the_other():
     assert not student.unmended(student.examine("hips", 104, [10]))
 

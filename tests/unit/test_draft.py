@@ -145,6 +145,16 @@ def test_no_role_is_taken_twice():
     assert question.startswith("left_forearm: another joint is the elbow already")
 
 
+def test_names_by_no_rule_at_all_ask_which_rule_students_shall_keep_to(tmp_path):
+    path = saved(tmp_path, arm(), names=("L-Shoulder", "L-Elbow", "L-Wrist"))
+    (question,) = [one for one in read_draft(path).open_questions() if one.startswith("naming:")]
+    assert "asked for left_shoulder where this figure says L-Shoulder" in question and "hanim, plain" in question
+    assert not any(one.startswith("naming:") for one in read_draft(path).with_said(naming="plain").open_questions())
+    one_good = saved(tmp_path, arm(), names=("L-Shoulder", "l_elbow", "L-Wrist"))
+    draft = read_draft(one_good)
+    assert draft.naming == "hanim" and not any(one.startswith("naming:") for one in draft.open_questions())
+
+
 def test_a_figure_of_many_metres_is_asked_for_its_unit(tmp_path):
     limb = arm()
     path, key = tmp_path / "in_cm.glb", key_of(limb, limb.roles[:3])

@@ -157,7 +157,7 @@ def test_the_list_of_findings():
     kinds = read_finding_kinds()
     assert set(read_rubric("standard").caps) <= set(kinds)
     for kind in kinds.values():
-        assert kind.unit in ("mm", "deg", "text")
+        assert kind.unit in ("mm", "deg", "%", "text")
         assert kind.meaning.endswith(".")
         assert kind.lesson in (2, 4, 9, 10)
 

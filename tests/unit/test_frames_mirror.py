@@ -1,5 +1,6 @@
 """Frames and mirrored pairs, judged: good ones cost nothing, each fault alone is found at its joint and nowhere else."""
 
+import json
 from dataclasses import replace
 
 import numpy as np
@@ -7,11 +8,14 @@ import pytest
 
 from rigkit.axes import local_axes
 from rigkit.files.exercise import read_exercise
+from rigkit.files.handin import read_handin
 from rigkit.files.layout import Layout
-from rigkit.frames import mirror_matrix, quaternion_from_rotation, rotation_about
+from rigkit.files.rubrics import read_rubric
+from rigkit.frames import mirror_matrix, quaternion_from_rotation, rotation_about, rotation_from_quaternion
 from rigkit.limbs import practice_limb
 from rigkit.make_exercise import make_exercise
 from rigkit.marking import mark
+from rigkit.mended import mended
 from rigkit.mirror_axes import CONVENTIONS, mirrored_rotation
 from rigkit.skeleton import Skeleton
 from tests.arms import arm
@@ -138,6 +142,71 @@ def test_one_pair_that_leaves_the_convention_is_told():
     other = both(KEY, "same-direction")
     mixed = replace(mixed, rotations=(*mixed.rotations[:4], other.rotations[4], mixed.rotations[5]))
     assert found(mixed, BOTH)[1] == [("elbow", "pair-frames")]
+
+
+def filed(tmp, change, at=1, unit=0.01):
+    """The framed key as a glTF gives it back, in other units, with a change in the frame of one joint and all below."""
+    frames = [rotation_from_quaternion(one) for one in KEY.rotations]
+    worlds = np.tile(np.eye(4), (3, 1, 1))
+    for joint, place in enumerate(KEY.positions):
+        lower = frames[at].T @ frames[joint] if joint >= at else np.eye(3)
+        worlds[joint, :3, :3] = unit * (frames[at] @ change @ lower if joint >= at else frames[joint])
+        worlds[joint, :3, 3] = place
+    above = [np.diag([unit, unit, unit, 1.0]), *worlds[:2]]
+    local = [np.linalg.solve(up, here).T.ravel().tolist() for up, here in zip(above, worlds, strict=True)]
+    nodes = [{"name": KEY.names[i], "matrix": one, "children": [i + 2] if i < 2 else []} for i, one in enumerate(local)]
+    nodes = [{"name": "units", "scale": [unit] * 3, "children": [1]}, *nodes]
+    nodes[-1].pop("children")
+    (tmp / "wren.gltf").write_text(json.dumps({"asset": {"version": "2.0"}, "nodes": nodes}))
+    return read_handin(tmp / "wren.gltf", "wren.gltf")
+
+
+SHEAR = np.array([[1.0, 0.2, 0.0], [0.0, 1.0, 0.0], [0.0, 0.0, 1.0]])
+
+
+@pytest.mark.parametrize(("change", "at", "faults", "size"), [
+    (np.eye(3), 1, [], 0.0),
+    (1.0005 * np.eye(3), 1, [], 0.05),  # rounding
+    (2.5 * np.eye(3), 0, [], 0.0),  # the whole limb: units
+    (1.1 * np.eye(3), 1, [("elbow", "frame-scaled")], 10.0),
+    (np.diag([1.0, 1.0, 1.2]), 0, [("shoulder", "frame-scaled")], 20.0),
+    (np.diag([1.0, 1.2, 1.0]), 1, [("elbow", "frame-scaled")], 20.0),
+    (np.diag([0.9, 1.0, 1.0]), 2, [("wrist", "frame-scaled")], 10.0),  # where no bone begins, too
+    (SHEAR, 1, [("elbow", "frame-scaled")], 100 * (0.1 + np.sqrt(1.01) - 1)),
+    (np.diag([1.0, 1.0, -1.0]), 1, [("elbow", "frame-scaled")], 200.0),
+])  # fmt: skip
+def test_a_scale_in_a_frame_is_found_where_it_begins(change, at, faults, size, tmp_path):
+    layout = filed(tmp_path, change, at)
+    result = mark(layout, FRAMED)
+    assert [(one.joint, one.finding) for one in result.findings] == faults
+    told = {one.joint: one.value for one in result.measurements if one.measure == "frame-scale"}
+    assert told[FRAMED.joints[at].role] == pytest.approx(size, abs=1e-4)
+    assert sum(told.values()) == pytest.approx(size, abs=1e-4)
+    for one in result.findings:
+        assert one.unit == "%" and one.criterion == "frames" and one.mend.endswith("and export again.")
+    assert mark(layout, arm()).findings == ()  # where frames are not judged
+
+
+def test_a_layout_file_shows_no_scale_and_is_not_judged_for_it():
+    assert not [one for one in found(KEY, FRAMED)[0].measurements if one.measure.startswith("frame-scale")]
+
+
+def test_bases_follow_what_is_mended(tmp_path):
+    layout = filed(tmp_path, np.diag([1.0, 1.2, 1.0]))
+    more = replace(layout, skeleton=replace(layout.skeleton, names=(*layout.skeleton.names, "fin"),
+                   parents=(*layout.skeleton.parents, 1), rotations=(*layout.skeleton.rotations, None),
+                   positions=np.vstack([KEY.positions, KEY.positions[1] - [0, 0, 0.12]])),
+                   bases=np.concatenate([layout.bases, [np.eye(3)]]))  # fmt: skip
+    fin, _ = sorted(mark(more, FRAMED).findings, key=lambda one: one.finding != "joint-extra")
+    done = mended(more, FRAMED, [fin])
+    assert len(done.bases) == len(done.skeleton) == 3
+    assert [one.finding for one in mark(done, FRAMED).findings] == ["frame-scaled"]
+
+
+def test_a_rubric_that_does_not_weigh_frames_and_sides_needs_no_table_for_them():
+    week = read_rubric("first-week")
+    result = mark(Layout("wren", "", 1, both(KEY, "same-numbers")), BOTH, week)
+    assert (result.mark, result.criteria["frames"].judged, result.criteria["mirror"].judged) == (100.0, False, False)
 
 
 def test_each_fault_of_a_pair_is_found_at_its_joint_alone():

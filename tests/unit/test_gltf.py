@@ -430,6 +430,17 @@ def test_sheared_frames_have_a_place_and_no_turn():
     np.testing.assert_allclose(scene.skeleton.positions[2], [1 + np.sqrt(0.5), 3 * np.sqrt(0.5), 0], atol=1e-12)
     assert [turn is None for turn in scene.skeleton.rotations] == [False, True, True]
     assert any("has no turn: 2" in notice for notice in scene.notices)
+    assert [np.round(np.linalg.det(one), 9) for one in scene.bases] == [3.0, 3.0, 3.0]
+    np.testing.assert_allclose(scene.bases[1] @ [1, 0, 0], np.sqrt(0.5) * np.array([1, 3, 0]), atol=1e-12)
+
+
+def test_a_frame_that_is_hardly_sheared_is_read_as_a_turn():
+    matrix = np.eye(4)
+    matrix[0, 1] = 0.00099  # more than what a rotation may be off once its axes are of length one
+    matrix[2, 1] = 0.0009
+    nodes = [{"matrix": matrix.T.ravel().tolist()}]
+    scene = read_gltf(json.dumps({"asset": {"version": "2.0"}, "nodes": nodes}).encode(), "a.gltf")
+    assert same_turn(scene.skeleton.rotations[0], [0, 0, 0, 1])
 
 
 def test_parts_that_share_their_vertices_share_them_here():

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from rigkit.naming import NamingRule, read_rule
+from rigkit.naming import NamingRule, bundled_rules, read_rule
 from rigkit.require import RigError
 
 PLAIN = read_rule("plain")
@@ -16,12 +16,21 @@ CAMEL = NamingRule(
 )
 UPPER = replace(PLAIN, case="upper", separator="-")
 TITLE = replace(PLAIN, case="title", order=("part", "side"))
-RULES = [PLAIN, HANIM, CAMEL, UPPER, TITLE]
+KIND = replace(PLAIN, order=("side", "part", "kind"), kind="joint")
+FIRST = replace(TITLE, order=("kind", "part", "side"), kind="jnt")
+RULES = [PLAIN, HANIM, CAMEL, UPPER, TITLE, KIND, FIRST]
 ROLES = ("shoulder", "elbow", "wrist", "hip", "knee", "ankle", "hand")
 
 
 @pytest.mark.parametrize(
-    ("rule", "name"), list(zip(RULES, ["left_elbow", "l_elbow", "elbowL", "LEFT-ELBOW", "Elbow_Left"], strict=True))
+    ("rule", "name"),
+    list(
+        zip(
+            RULES,
+            ["left_elbow", "l_elbow", "elbowL", "LEFT-ELBOW", "Elbow_Left", "left_elbow_joint", "Jnt_Elbow_Left"],
+            strict=True,
+        )
+    ),
 )
 def test_the_name_that_a_rule_makes(rule, name):
     assert rule.name_for("elbow", "left") == name
@@ -103,6 +112,36 @@ def test_one_problem_is_found_on_all_joints_alike(pattern, told):
     for role in ROLES[:6]:
         found = PLAIN.check(pattern.format(role), role, "left")
         assert [(one.kind, one.message) for one in found] == [(kind, said.format(role)) for kind, said in told]
+
+
+@pytest.mark.parametrize(("name", "kinds"), [
+    ("left_elbow_joint", []), ("left_elbow", ["kind"]), ("left_elbow_bone", ["kind"]), ("left_elbow_jnt", ["kind"]),
+    ("left_joint_elbow", ["order"]), ("joint_left_elbow", ["order"]), ("left_elbow_joint_joint", ["doubled"]),
+    ("left_elbowjoint", ["separator"]), ("left_elbow_Joint", ["case"]), ("elbow_joint", ["side-missing"]),
+    ("left_elbwo_joint", ["part-misspelt"]), ("left_joint", ["part-unknown"]), ("l_elbow", ["side-mark", "kind"]),
+    ("left_elbow_joint_2", ["extra-word"]), ("left_wrist", ["kind", "part-other"]),
+])  # fmt: skip
+def test_the_mark_of_the_kind_where_a_rule_asks_for_it(name, kinds):
+    found = KIND.check(name, "elbow", "left")
+    assert [one.kind for one in found] == kinds
+    assert {one.suggestion for one in found} <= {"left_elbow_joint"}
+
+
+def test_no_bundled_rule_asks_for_a_kind():
+    assert [(rule.kind, set(rule.order)) for rule in bundled_rules()] == [("", {"side", "part"})] * 2
+
+
+def test_other_words_of_a_rule_are_as_good(tmp_path):
+    path = tmp_path / "own.toml"
+    path.write_text(GOOD.replace('elbow = "elbow"', 'elbow = "elbow", wrist = ["wrist", "hand root", "carpus"]'))
+    rule = read_rule(path)
+    assert rule.name_for("wrist", "left") == "l_wrist"
+    for name in ("l_wrist", "l_hand_root", "l_carpus"):
+        assert rule.check(name, "wrist", "left") == ()
+    assert [one.kind for one in rule.check("carpus_l", "wrist", "left")] == ["order"]
+    assert [one.kind for one in rule.check("l_carpis", "wrist", "left")] == ["part-misspelt"]
+    assert [one.kind for one in rule.check("l_carpus", "elbow", "left")] == ["part-other"]
+    assert rule.swap_side("l_hand_root") == "r_hand_root"
 
 
 def test_words_of_a_rule_that_hold_digits_stay_whole():
@@ -196,6 +235,10 @@ parts = {elbow = "elbow"}
         ),
         ("version = 1", "version = = 1", "own.toml: expected a TOML file"),
         ('elbow = "elbow"', 'elbow = "="', "own.toml, parts.elbow: expected words of letters"),
+        ('elbow = "elbow"', "elbow = []", "own.toml, parts.elbow: expected words of letters"),
+        ('elbow = "elbow"', 'elbow = ["elbow", 7]', "own.toml, parts.elbow, item 2: expected words of letters"),
+        ('["side", "part"]', '["side", "part", "kind"]', "own.toml, kind: expected a word under kind"),
+        ('case = "lower"', 'case = "lower"\nkind = "joint"', "own.toml, kind: expected a word under kind"),
     ],
 )
 def test_a_rule_that_is_wrong_says_where(tmp_path, old, new, said):
