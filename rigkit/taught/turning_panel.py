@@ -1,0 +1,41 @@
+"""Lesson 9: a panel to turn one joint of an arm about one of its own axes and watch the flesh follow; degrees."""
+
+from __future__ import annotations
+
+from html import escape
+
+import ipywidgets as widgets
+
+from rigkit.lesson import Shown
+from rigkit.require import RigError
+from rigkit.taught.own_axes import LETTERS, Arm
+
+MOST = 90  # degrees either way
+WIDE = 620  # px, of two plates and their gap
+
+
+def turn_by_hand(arm: Arm) -> Shown:
+    """Choose a joint and an axis and turn; the plates show the arm as its axes are now. Nothing is kept or marked."""
+    joint = widgets.ToggleButtons(options=arm.names, value="elbow", style={"button_width": "92px"},
+                                  tooltips=[f"turn the {name}" for name in arm.names])  # fmt: skip
+    about = widgets.ToggleButtons(options=LETTERS, value="z", style={"button_width": "44px"},
+                                  tooltips=[f"about its {letter} axis" for letter in LETTERS])  # fmt: skip
+    slider = widgets.IntSlider(min=-MOST, max=MOST, readout=False, layout=widgets.Layout(width="380px"))
+    box = widgets.BoundedIntText(min=-MOST, max=MOST, description="degrees", layout=widgets.Layout(width="160px"))
+    widgets.link((slider, "value"), (box, "value"))
+    plates = widgets.HTML(layout=widgets.Layout(width=f"{WIDE}px", height="412px", margin="0"))
+
+    def draw(*_changed) -> None:
+        try:
+            plates.value = arm.picture({joint.value: (about.value, box.value)})._repr_html_()
+        except RigError as error:
+            plates.value = escape(str(error))
+
+    for control in (joint, about, box):
+        control.observe(draw, "value")
+    draw()
+    row = widgets.Layout(align_items="center", height="36px", overflow="hidden")
+    rows = [widgets.HBox([widgets.Label(words), control], layout=row)
+            for words, control in (("turn the", joint), ("about its own axis", about))]  # fmt: skip
+    panel = widgets.VBox([plates, *rows, widgets.HBox([slider, box], layout=row)])
+    return Shown(panel, "A panel to turn a joint by hand. Run this cell (Shift+Enter) to open it.")

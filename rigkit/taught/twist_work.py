@@ -1,0 +1,140 @@
+"""Lesson 9: the twist joints of Orlo's forearm as a student puts them, and the checks of what was put."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from rigkit.frames import quaternion_from_rotation, rotation_about
+from rigkit.lesson import safely
+from rigkit.require import RigError, choice, number, whole
+from rigkit.skeleton import Skeleton
+from rigkit.stills import Picture
+from rigkit.taught.forearm_twist import length_mm, orlos_arm, picture_with, thinnest
+from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
+from rigkit.twist import check_twist_joints
+
+TURN = 150.0
+"""Degrees by which the exercises turn the hand."""
+PLACES, TURNS, ABOVE = (40.0, 95.0), (0.0, 0.0), "twist_2"
+"""How the twist joints were left: mm from the elbow, degrees of TURN, and what the wrist hangs on."""
+EVEN, SHARED = 0.03, 5.0
+"""How far a twist joint may be from its even place (share of the forearm) and from its share of the turn (degrees):
+evenly is common practice, the numbers are this course's choice."""
+KEPT = 85
+"""Per cent of the thickness that the exercise asks for (this course's choice)."""
+
+
+class Forearm:
+    """The twist joints of Orlo's forearm as somebody left them, for a hand turned by TURN degrees; `put`, `share` and
+    `hang_wrist` change them."""
+
+    def __init__(self) -> None:
+        self.places, self.turns, self.above = PLACES, TURNS, ABOVE
+        self.told: set[str] = set()
+        self.count = 0
+
+    def enough(self, twist_joints: int) -> Told:
+        """Say how many twist joints are enough."""
+
+        def answer() -> Told:
+            count = whole(twist_joints, "how many twist joints", 0, 12)
+            return self._keep("count", count, f"{count} twist joint{'' if count == 1 else 's'}.")
+
+        return safely(answer)
+
+    def put(self, *mm_from_the_elbow: float) -> Told:
+        """Put two twist joints on the bone, each so many mm from the elbow."""
+
+        def answer() -> Told:
+            first, second = self._two(mm_from_the_elbow, "mm from the elbow", length_mm())
+            return self._keep("places", (first, second), f"They stand {first:g} and {second:g} mm from the elbow.")
+
+        return safely(answer)
+
+    def share(self, *degrees: float) -> Told:
+        """Say by how many degrees each of the two turns when the hand turns by TURN."""
+
+        def answer() -> Told:
+            first, second = self._two(degrees, "degrees", 180)
+            return self._keep("turns", (first, second), f"They turn by {first:g} and {second:g} degrees.")
+
+        return safely(answer)
+
+    def hang_wrist(self, on: str) -> Told:
+        """Say which joint the wrist hangs on."""
+
+        def answer() -> Told:
+            above = choice(on, "a joint", ("elbow", "twist_1", "twist_2"))
+            return self._keep("above", above, f"The wrist hangs on {above}.")
+
+        return safely(answer)
+
+    def _two(self, given: Sequence[float], what: str, most: float) -> tuple[float, ...]:
+        if len(given) != 2:
+            raise RigError("two numbers, one for each twist joint", f"{len(given)}", where=what)
+        return tuple(number(one, what, 0, most) for one in given)
+
+    def _keep(self, what: str, value: object, said: str) -> Told:
+        self.told.add(what)
+        setattr(self, what, value)
+        return Told("kept", said)
+
+    @property
+    def skeleton(self) -> Skeleton:
+        """elbow, twist_1, twist_2 and wrist, turned as with the hand turned by TURN."""
+        _, (_, elbow, wrist) = orlos_arm()
+        down = (wrist - elbow) / np.linalg.norm(wrist - elbow)
+        names = ("elbow", "twist_1", "twist_2", "wrist")
+        places = np.array([elbow, *(elbow + mm / 1000 * down for mm in self.places), wrist])
+        turns = [quaternion_from_rotation(rotation_about(down, np.radians(one))) for one in (0.0, *self.turns, TURN)]
+        return Skeleton(names, (None, 0, 0, names.index(self.above)), places, tuple(turns))
+
+    def picture(self) -> Picture:
+        """The forearm with these twist joints, the hand turned by TURN."""
+        order = np.argsort(self.places)
+        return picture_with(TURN, [self.places[n] / length_mm() for n in order], [self.turns[n] for n in order])
+
+
+def check_count(forearm: Forearm) -> Told:
+    """Whether so many twist joints are enough, and none too many; never raises."""
+
+    def answer() -> Told:
+        if "count" not in forearm.told:
+            return Told(NOT_YET, "No number is given.", "Write one in the cell above.")
+        count = forearm.count
+        kept = thinnest(TURN, count)
+        if kept < KEPT:
+            return Told(LOOK_AGAIN, f"With {count} the thinnest place keeps {kept} per cent.", "That is not enough.")
+        if count and thinnest(TURN, count - 1) >= KEPT:
+            return Told(LOOK_AGAIN, f"With {count} it keeps {kept} per cent.", "Fewer would do: each joint costs.")
+        return Told(RIGHT, f"With {count} the thinnest place keeps {kept} per cent.", "Go on.")
+
+    return safely(answer)
+
+
+def check(forearm: Forearm) -> Told:
+    """Whether the two twist joints stand evenly, take their shares and carry nothing but skin; never raises."""
+
+    def answer() -> Told:
+        if not forearm.told & {"places", "turns", "above"}:
+            return Told(NOT_YET, "The twist joints are as they were left.", "Write in the cell above.")
+        found = check_twist_joints(forearm.skeleton, 0, 3, (1, 2))
+        for place, one in enumerate(found, start=1):
+            if abs(one.uneven) > EVEN:
+                where = "too near to the wrist" if one.uneven > 0 else "too near to the elbow"
+                said = f"Twist joint {place} of 2 stands at {100 * one.station:.0f} per cent of the forearm, {where}."
+                return Told(LOOK_AGAIN, said, "Two joints divide the bone into three equal pieces.")
+        for place, one in enumerate(found, start=1):
+            off = np.degrees(one.turn_off or 0.0)
+            if abs(off) > SHARED:
+                said = f"Twist joint {place} stands at {100 * one.station:.0f} per cent of the bone and turns by "
+                said += f"{abs(off):.0f}° too {'much' if off > 0 else 'little'}."
+                return Told(LOOK_AGAIN, said, "Take the same share of the turn as of the way.")
+        if any(one.carries for one in found) or forearm.above != "elbow":
+            said = f"The wrist hangs on {forearm.above}: when that turns, it takes the hand along once more."
+            return Told(LOOK_AGAIN, said, "A twist joint carries skin and nothing else.")
+        return Told(RIGHT, "Even places, even shares, and nothing hangs below them.", "Go on.")
+
+    return safely(answer)

@@ -1,0 +1,112 @@
+"""Lesson 9 says what is true: its numbers are the measured ones, its faults are the marks' own, its answers mend them."""
+
+import re
+
+import numpy as np
+import pytest
+
+from rigkit.anatomy import range_of_motion
+from rigkit.taught import forearm_twist, own_axes, twist_work
+from rigkit.taught.turning_panel import turn_by_hand
+from rigkit.told import RIGHT
+from tests.lessons.books import read
+
+BOOK = "09_give_it_axes_share_the_twist.ipynb"
+
+
+def prose(cell: str) -> str:
+    return " ".join(next(one.source for one in read(BOOK).cells if one.id == cell).split())
+
+
+def test_the_prose_says_what_the_skin_keeps():
+    kept = {(turn, count): forearm_twist.thinnest(turn, count) for turn in (90, 150) for count in range(4)}
+    told = prose("table-read")
+    assert f"from {kept[150, 0]} to {kept[150, 1]} per cent" in told
+    assert f"The second brings {kept[150, 2]}, the third {kept[150, 3]}" in told
+    assert f"nearly enough, with {kept[90, 1]}" in told
+    guessed = next(one.source for one in read(BOOK).cells if one.id == "wrung-seen")
+    assert f"{kept[150, 0]} per cent" in guessed
+
+
+def test_the_prose_says_how_long_the_forearm_is_and_what_the_tables_have():
+    assert f"forearm is {forearm_twist.length_mm()} mm long" in prose("stand")
+    for motion, numbers in (("pronation", {80, 76}), ("supination", {80, 82})):
+        span = range_of_motion("forearm", motion)
+        assert {span.least, span.most} == numbers
+    assert "80 degrees for either (AAOS), or 76 and 82 (Boone & Azen 1979" in prose("forearm")
+
+
+@pytest.mark.parametrize("turn", [60, 90, 120, 150])
+def test_a_step_keeps_the_cosine_of_its_half_at_the_wrist(turn):
+    kept = forearm_twist._kept(turn, (), ())
+    at_the_wrist = np.interp(1.0, forearm_twist.SLICES, kept)
+    assert at_the_wrist == pytest.approx(100 * np.cos(np.radians(turn / 2)), abs=1.0)
+
+
+def test_more_twist_joints_never_leave_a_thinner_place():
+    kept = [forearm_twist.thinnest(150, count) for count in range(6)]
+    assert kept == sorted(kept) and len(set(kept)) == 6
+
+
+def test_a_positive_turn_brings_the_palm_to_the_back():
+    """The thumb, in front at rest, goes in to the thigh: pronation."""
+    rest, turned = forearm_twist.orlos_arm()[0], forearm_twist._turned(90.0, (), ())
+    thumb = np.argmax(rest.vertices[:, 2] * (rest.vertices[:, 1] < 0.9))
+    wrist = forearm_twist.orlos_arm()[1][2]
+    step = turned.vertices[thumb] - rest.vertices[thumb]
+    assert step[0] < -0.02 and turned.vertices[thumb][2] - wrist[2] < 0.02
+
+
+def test_each_joint_has_the_one_fault_that_the_lesson_names():
+    found = {one.joint: one.finding for one in own_axes.orlo().charges()}
+    assert found == {"shoulder": "axis-other", "elbow": "hinge-off", "wrist": "axis-off-bone"}
+    assert re.search(r"dotted arrow lies 40 degrees beside", prose("why"))
+
+
+def test_turning_back_what_was_done_is_right_and_turns_do_not_add_up():
+    arm = own_axes.orlo()
+    for joint, (about, degrees) in own_axes.ASKEW.items():
+        arm.turn(joint, about, 17)
+        arm.turn(joint, about, -degrees)
+    assert own_axes.check(arm).state == RIGHT and arm.charges() == []
+
+
+def test_only_mended_axes_fold_the_elbow_straight_forward():
+    askew, mended = own_axes.orlo(), own_axes.orlo()
+    mended.turn("elbow", "x", -40)
+    aside = []
+    for arm in (askew, mended):
+        skeleton = arm.skeleton
+        carried = own_axes.posed(skeleton, {1: own_axes._about("z", 60)})
+        forward = carried[1] @ skeleton.positions[3] - skeleton.positions[3]
+        plane = np.cross(skeleton.positions[2] - skeleton.positions[0], [0.0, 0.0, 1.0])
+        aside.append(abs(forward @ plane) / np.linalg.norm(plane))
+        assert forward[2] > 0.1
+    assert aside[0] > 0.1 and aside[1] < 0.005
+
+
+def test_the_second_exercise_has_one_answer():
+    said = []
+    for count in range(7):
+        forearm = twist_work.Forearm()
+        forearm.enough(count)
+        said.append(twist_work.check_count(forearm).state == RIGHT)
+    assert said == [False, False, True, False, False, False, False]
+
+
+def test_the_panel_follows_its_controls_and_the_mended_axes():
+    arm = own_axes.orlo()
+    plates, joints, about, (slider, box) = (
+        part if not hasattr(part, "children") else part.children for part in turn_by_hand(arm).panel.children
+    )
+    seen = [plates.value]
+    for change in (lambda: setattr(box, "value", 40), lambda: setattr(about[1], "value", "x"),
+                   lambda: setattr(joints[1], "value", "wrist"), lambda: setattr(slider, "value", -30)):  # fmt: skip
+        change()
+        seen.append(plates.value)
+    assert len(set(seen)) == 5 and box.value == -30
+    assert "wrist turned by -30° about x" in seen[-1]
+    arm.turn("wrist", "y", -25)
+    slider.value = 0
+    slider.value = -30
+    assert plates.value != seen[-1]
