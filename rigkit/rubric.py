@@ -62,8 +62,12 @@ class Judged:
     notices: tuple[str, ...]
 
 
-def judge(measurements: Iterable[Measurement], rubric: Rubric, unjudged: Iterable[str] = ()) -> Judged:
+def judge(
+    measurements: Iterable[Measurement], rubric: Rubric, unjudged: Iterable[str] = (), mends: bool = True
+) -> Judged:
     """Judge a hand-in by its measurements alone; `unjudged` are criteria that cannot be judged from its file.
+
+    mends: whether moves that mend places are worked out; marks and costs are the same without.
 
     mark = 100 x sum(weight x score) / sum(weight) over the judged criteria, then caps, rounded half up to 0.1.
     """
@@ -97,7 +101,7 @@ def judge(measurements: Iterable[Measurement], rubric: Rubric, unjudged: Iterabl
     for role, facts in found.items():
         if "offset" not in facts and facts.get("state") in UNTOLD:
             notices.append(f"{UNTOLD[facts['state']]} where the {role} lies, so its middle cannot be told.")
-    charges = with_mends(charges, table, rubric)
+    charges = with_mends(charges, table, rubric) if mends else charges
     criteria = {
         name: Score(None if score is None else round(score, SCORED), rubric.weights[name],
                     score is not None and rubric.weights[name] > 0)

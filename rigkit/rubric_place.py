@@ -202,7 +202,7 @@ def agree(exercise: Exercise, rubric: Rubric) -> None:
         if fold.least * here.line <= here.bend <= fold.most * here.line and here.bend - ring <= straight:
             room = (here.bend - straight) / (here.radius or np.inf)
             raise RigError(
-                f"centring.allowed under {np.floor(100 * room) / 100:.2f} for the {asked.role} of {exercise.id}",
+                f"centring.allowed up to {np.ceil(100 * room - 1) / 100:.2f} for the {asked.role} of {exercise.id}",
                 f"{mine['centring.allowed']:g}, a ring of {1000 * ring:.1f} mm about a middle that is bent by "
                 f"{1000 * here.bend:.1f} mm, of which {1000 * straight:.1f} mm are too straight to tell",
                 "a joint in its ring could bend the wrong way", f'Narrow it, or add [joints."{asked.role}"] with a '

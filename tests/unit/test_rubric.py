@@ -464,3 +464,13 @@ def test_a_fingertip_at_the_skin_or_just_beyond_is_no_show_stopper(tmp_path):
     beyond = limb.key.moved(tip, limb.key.positions[tip] + 0.005 * out / np.linalg.norm(out))
     judged = mark(Layout("wren", exercise.id, 1, beyond), exercise)
     assert judged.mark > 95 and not judged.caps
+
+
+@pytest.mark.parametrize("step", [(0, 0, 33), (40, 0, 0), (3, 60, -5)])
+def test_marks_and_costs_are_the_same_whether_mends_are_worked_out_or_not(step):
+    measured = measure_all(shifted("elbow", step), arm())
+    whole, bare = judge(measured, RUBRIC), judge(measured, RUBRIC, mends=False)
+    assert (whole.mark, whole.criteria, whole.caps) == (bare.mark, bare.criteria, bare.caps)
+    assert [(f.finding, f.joint, f.cost) for f in whole.findings] == [
+        (f.finding, f.joint, f.cost) for f in bare.findings
+    ]

@@ -61,7 +61,7 @@ def test_a_ring_that_reaches_the_line_is_refused_with_both_numbers(tmp_path):
     with pytest.raises(RigError) as error:
         mark(arm().key, arm(), rubric)
     told = str(error.value)
-    assert "centring.allowed under 0.37 for the elbow" in told and "0.4, a ring of 16.8 mm" in told
+    assert "centring.allowed up to 0.37 for the elbow" in told and "0.4, a ring of 16.8 mm" in told
     assert "18.0 mm" in told and "2.3 mm are too straight" in told and "leave_out" in told
     for fine in (0.37, 0.3):
         agree(arm(), replace(rubric, values=MappingProxyType(rubric.values | {"centring.allowed": fine})))
