@@ -256,6 +256,6 @@ def test_a_value_that_no_slider_has_is_kept_in_words(desk, key, value, words):
 
 
 def test_what_breaks_behind_a_slider_is_shown(desk, monkeypatch):
-    monkeypatch.setattr("rigkit.taught.tuning_desk.marked_again", lambda *given: 1 / 0)
+    monkeypatch.setattr("rigkit.taught.tuning_desk.marked_again", lambda *_given, **_named: 1 / 0)
     desk.rows["weights.names"].slider.value = 20
     assert "ZeroDivisionError" in desk.shown.value and "ZeroDivisionError" in desk.refused
