@@ -54,8 +54,10 @@ class Bench:
             self.work.criteria.discard("bend")
         there = {"hint": exercise.helps["hints"], "helps": exercise.helps["snap"], "another": self._another is not None,
                  "mirror": exercise.mirror is not None, "attempts": store is not None}  # fmt: skip
-        calls: dict[str, Callable[..., None]] = {"flex": self.flex, "aim": self.aim, "bend_target": self.bend_target, "check": self.check,
-                 "hint": self.hint, "help": self.help, "another": self.another}  # fmt: skip
+        calls: dict[str, Callable[..., None]] = {
+            "flex": self.flex, "aim": self.aim, "bend_target": self.bend_target, "check": self.check,
+            "hint": self.hint, "help": self.help, "another": self.another,
+        }  # fmt: skip
         names = [name for name in self.controls if there.get(name, True)]
         other = f"{exercise.title}." if self._limbs else ""  # which of them it is stays in sight
         self.face = Face(self.work, self.panel, self.views, names, calls, other)
@@ -120,7 +122,7 @@ class Bench:
         return self.face.parts
 
     def changed(self, roles: Iterable[str]) -> bool:
-        """Whether a place or a name of these joints differs from the lesson's start."""
+        """Whether a place or a name of these joints differs from the lesson's start, or the other side was made."""
         return self.work.changed(roles)
 
     def findings(self) -> list[Finding]:
@@ -164,6 +166,10 @@ class Bench:
     def choose(self, role: str) -> None:
         """Choose the joint that sliders move and the slice goes through."""
         self.work.choose(role)
+
+    def mirror(self) -> None:
+        """Make the other side from this one, where the exercise asks for both."""
+        self.work.mirror()
 
     def reset(self) -> None:
         """Put every joint and name back to the lesson's start."""

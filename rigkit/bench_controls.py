@@ -17,7 +17,7 @@ REACH = 120  # mm that a slider moves a joint from where it lay at the lesson's 
 NEAR = 40  # mm, of small parts such as fingers
 STEP, FINE = 1.0, 0.2  # mm
 LEFT = 514  # px, width of the controls beneath the plates
-ROOM, LEAST_BUTTON = LEFT - 54, 66  # px for the buttons that choose a joint, and the narrowest that can be read
+ROOM = LEFT - 54  # px for the buttons that choose a joint
 Call = Callable[..., None]
 Guard = Callable[[Call], Call]
 
@@ -95,8 +95,8 @@ class Choice(Group):
 
     def __init__(self, roles: Sequence[str], guard: Guard, choose: Call):
         self.choice: widgets.ToggleButtons | widgets.Dropdown
-        if len(roles) <= ROOM // LEAST_BUTTON:
-            wide = min(92, ROOM // len(roles) - 4)
+        wide = max(66, *(20 + 8 * len(role) for role in roles))  # px that the longest name needs
+        if len(roles) * (wide + 4) <= ROOM:
             tips = [f"work on the {role}" for role in roles]
             style = {"button_width": f"{wide}px"}
             self.choice = widgets.ToggleButtons(options=list(roles), style=style, tooltips=tips)

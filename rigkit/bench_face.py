@@ -38,7 +38,13 @@ from rigkit.require import RigError
 
 CONTROLS = ("place", "along", "below", "helps", "attempts", "flex", "goal", "goal-out", "target", "volume", "gauges",
             "bend", "names", "turn", "mirror", "check", "hint", "another")  # fmt: skip
-TAUGHT = {"place": ("centring", "fold"), "along": ("centring", "fold"), "names": ("names",), "bend": ("bend",)}
+TAUGHT = {
+    "place": ("centring", "fold"),
+    "along": ("centring", "fold"),
+    "names": ("names",),
+    "bend": ("bend",),
+    "mirror": ("mirror",),
+}
 """Criteria that a control teaches."""
 BUTTONS = ("check", "hint", "helps", "mirror", "gauges", "another")
 TALL, WORDS = 216, 318  # px, least height of the words and their width

@@ -92,9 +92,11 @@ class Workpiece:
         return self.limb.roles[require.choice(role, "a joint", self.limb.roles)]
 
     def changed(self, roles: Iterable[str]) -> bool:
-        """Whether a place or a name of these joints differs from the lesson's start."""
+        """Whether a place or a name of these joints differs from the lesson's start, or the other side was made."""
         now, start, numbers = self.skeleton, self.start, list(map(self.number, roles))
-        return any(now.names[i] != start.names[i] or np.any(now.positions[i] != start.positions[i]) for i in numbers)
+        return len(now) != len(start) or any(
+            now.names[i] != start.names[i] or np.any(now.positions[i] != start.positions[i]) for i in numbers
+        )
 
     def findings(self) -> list[Finding]:
         """What the marks find in the criteria of this work."""

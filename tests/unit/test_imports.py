@@ -14,9 +14,9 @@ ROOT = Path(rigkit.__file__).parent
 ORDER = [
     ["tolerance"], ["require"], ["vectors"], ["frames"], ["surface_index"], ["mesh"], ["section"], ["sight"], ["centre"],
     ["skeleton"], ["changes"], ["edits"], ["two_bone"], ["kinematics"], ["solvers"], ["flip"], ["twist"], ["axes"], ["skin"], ["mirror_axes"], ["middle"], ["loops"], ["heat"], ["bulk"],
-    ["tables"], ["schema"], ["anatomy"], ["namewords"], ["naming"], ["mirror"], ["limbs"], ["files"], ["exercise_text"], ["make_exercise"], ["own_limbs"], ["meant"], ["understood"],
-    ["matching"], ["measures"], ["mends"], ["rubric_place"], ["rubric_structure"], ["rubric_frames"], ["rubric"], ["mended"], ["standing"], ["marking"], ["word"], ["retuned"], ["carry"], ["looking"], ["outline"], ["picture"], ["plates"], ["overlays"], ["backdrops"], ["slices"],
-    ["bench_parts"], ["figures"], ["report"], ["classroom"], ["work"], ["draft"], ["openings"], ["bench_folds"], ["bench_words"], ["bench_hints"], ["bench_helps"], ["bench_gauges"], ["bench_volume"], ["bench_state"], ["bench_plates"], ["stills"], ["charts"],
+    ["tables"], ["many"], ["schema"], ["anatomy"], ["namewords"], ["naming"], ["mirror"], ["limbs"], ["files"], ["exercise_text"], ["make_exercise"], ["own_limbs"], ["meant"], ["understood"],
+    ["matching"], ["measures"], ["mends"], ["rubric_place"], ["rubric_structure"], ["rubric_frames"], ["rubric"], ["mended"], ["standing"], ["marking"], ["spots"], ["kept"], ["gathered"], ["word"], ["retuned"], ["carry"], ["looking"], ["outline"], ["picture"], ["plates"], ["overlays"], ["backdrops"], ["slices"],
+    ["bench_parts"], ["figures"], ["report"], ["gradebook"], ["classroom"], ["work"], ["draft"], ["openings"], ["bench_folds"], ["bench_words"], ["bench_hints"], ["bench_helps"], ["bench_gauges"], ["bench_volume"], ["bench_state"], ["bench_plates"], ["stills"], ["charts"],
     ["bench_work"], ["bench_sheet"], ["bench_controls"], ["bench_pulls"], ["bench_face"], ["bench"], ["told"], ["progress"], ["set_up"], ["lesson"], ["taught"], ["own"], ["asked"], ["__main__"],
 ]  # fmt: skip
 MATHS = [room for rooms in ORDER[: ORDER.index(["tables"])] for room in rooms if (ROOT / f"{room}.py").exists()]

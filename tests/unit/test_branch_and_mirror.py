@@ -1,0 +1,145 @@
+"""Lessons 6 and 10 say what is true: their numbers are the measured ones, their exercises what their modules write."""
+
+import itertools
+
+import numpy as np
+import pytest
+
+from rigkit.marking import mark
+from rigkit.middle import reflected
+from rigkit.mirror_axes import CONVENTIONS, NEITHER
+from rigkit.openings import open_exercise
+from rigkit.tables import data_folder
+from rigkit.taught import branch_lesson, branch_work, mirror_frames, mirror_lesson, mirror_work
+from rigkit.told import LOOK_AGAIN, RIGHT
+from tests.lessons.books import read
+
+SIX, TEN = "06_move_one_joint_move_a_branch_slide_along_the_bone.ipynb", "10_mirror.ipynb"
+
+
+def prose(book: str, cell: str) -> str:
+    return " ".join(next(one.source for one in read(book).cells if one.id == cell).split())
+
+
+@pytest.mark.parametrize(
+    "name, write", [("hobs-arm", branch_lesson.write_exercise), ("both-arms", mirror_lesson.write_both)]
+)
+def test_the_stored_exercise_is_what_the_lesson_writes(name, write, tmp_path):
+    made = write(tmp_path / name)
+    stored = data_folder() / "exercises" / name
+    assert sorted(one.name for one in made.iterdir()) == sorted(one.name for one in stored.iterdir())
+    for one in made.iterdir():
+        assert one.read_bytes() == (stored / one.name).read_bytes(), one.name
+
+
+@pytest.mark.parametrize("name", ["hobs-arm", "both-arms"])
+def test_the_stored_key_has_full_marks(name):
+    exercise = open_exercise(name)
+    assert exercise.key is not None
+    result = mark(exercise.key, exercise)
+    assert (result.mark, list(result.findings)) == (100.0, [])
+    assert result.criteria["mirror"].judged == (name == "both-arms")
+
+
+# Lesson 6 ------------------------------------------------------------------------------------------
+
+
+def test_the_prose_says_how_far_joints_lie_off():
+    far_in, high, _ = np.round(branch_lesson.MM * branch_lesson.FOUND)
+    assert f"{-far_in:.0f} mm too far in and {high:.0f} mm too high" in prose(SIX, "trouble")
+    assert f"{-far_in:.0f} mm out and {high:.0f} mm down" in prose(SIX, "guess-intro")
+    assert f"{-branch_lesson.MM * branch_lesson.SHIFTED[2]:.0f} mm too far back" in prose(SIX, "branch")
+
+
+def test_the_puzzle_in_the_prose_is_the_one_that_is_counted():
+    ways = (("out", "in"), ("up", "down"), ("forward", "back"))
+    told = prose(SIX, "fewest-exercise")
+    for role, off in branch_work.PUZZLE.items():
+        cells = [f"{abs(mm)} {pair[mm < 0]}" if mm else "right" for mm, pair in zip(off, ways, strict=True)]
+        row = f"| {cells[0]} | {cells[2]} |"
+        assert (f"| {role} {row}" if role in ("shoulder", "elbow", "wrist") else row) in told
+    assert branch_work.check_fewest(3).state == RIGHT
+    assert {branch_work.check_fewest(n).state for n in (1, 2, 4, 5, 6)} == {LOOK_AGAIN}
+
+
+def test_the_fewest_moves_are_what_trying_all_gives():
+    """Against brute force: all ordered choices of moves by arrows that occur, up to three of them."""
+    parents, draws = (None, 0, 1, 1), np.random.default_rng(6)
+
+    def mended(offs, moves):
+        left = offs.copy()
+        for joint, below, arrow in moves:
+            branch = {0: [0, 1, 2, 3], 1: [1, 2, 3], 2: [2], 3: [3]}[joint] if below else [joint]
+            left[branch] -= arrow
+        return not np.any(left)
+
+    for _ in range(20):
+        offs = np.zeros((4, 3))
+        offs[:, 0] = draws.integers(0, 3, 4)
+        least = branch_work.fewest(parents, offs)
+        arrows = [np.array([step, 0.0, 0.0]) for step in (-2, -1, 1, 2)]
+        moves = list(itertools.product(range(4), (True, False), arrows))
+        found = next((n for n in range(4) if any(mended(offs, some) for some in itertools.combinations(moves, n))), 4)
+        assert least == found
+
+
+def test_a_slide_keeps_the_line_of_the_bone_it_goes_along():
+    rows = {row[0]: row[1:] for row in branch_lesson.bones(20).rows}
+    assert rows["along its bone, alone"] == ("+20 mm", "0.5°", "-20 mm", "0.0°")
+    assert rows["along its bone, with all below"][2:] == rows["back, with all below"][2:] == ("same", "0.0°")
+    told = prose(SIX, "slide-read")
+    assert "about four and five degrees" in told and rows["back, alone"][1::2] == ("3.9°", "4.8°")
+    assert "half a degree" in told
+
+
+def test_one_of_two_ways_of_writing_a_place_must_change():
+    before, along, stayed = branch_lesson.two_numbers("elbow").rows
+    assert before[2] == along[2] != stayed[2] and before[1] == stayed[1] != along[1]
+
+
+def test_a_joint_is_hung_elsewhere_without_moving_only_if_its_place_is_kept():
+    kept, carried = branch_lesson.hang("index 1", on="elbow").rows
+    assert kept[1] == "0 mm" and carried[1] != "0 mm"
+    assert "moved by 0 mm" in repr(branch_lesson.put_between())
+    assert "hangs below" in repr(branch_lesson.hang("elbow", on="wrist"))
+
+
+# Lesson 10 -----------------------------------------------------------------------------------------
+
+
+def test_the_prose_says_where_the_figure_stands_and_by_how_much_the_mirror_missed():
+    aside = mirror_lesson.MM * mirror_lesson.ASIDE[0]
+    assert f"{aside:.0f} mm to his left" in prose(TEN, "trouble")
+    assert f"{2 * aside:.0f} mm beside the right arm, and no wrist" in repr(mirror_lesson.pressed())
+    assert f"{2 * aside:.0f} mm" in prose(TEN, "why") and f"{2 * aside:.0f} mm" in prose(TEN, "guess-seen")
+
+
+def test_the_middle_is_found_on_both_arms_and_not_on_one():
+    assert [row[1] for row in mirror_lesson.middles().rows] == ["0 mm", "130 mm", "cannot tell"]
+
+
+@pytest.mark.parametrize("joint", ["shoulder", "elbow", "wrist"])
+def test_a_reversed_axis_turns_alike_and_a_reflected_one_pushes_alike(joint):
+    for row in mirror_frames.behaviour(joint).rows:
+        reverse = row[0] == "same numbers" or row[1] == "z"
+        assert (row[4], row[5]) == (("same", "opposite") if reverse else ("opposite", "same")), row
+
+
+def test_the_right_arm_lies_at_the_mirror_image_of_the_left():
+    for convention in (*CONVENTIONS, NEITHER):
+        arms = mirror_frames.both(convention)
+        assert arms.positions[4:] == pytest.approx(reflected(arms.positions[:4], mirror_lesson.plane()))
+
+
+def test_only_one_writing_of_the_wave_is_right():
+    """All ways of putting signs before the six numbers: by same direction the turns about x and y change them."""
+    left = mirror_work.Wave.LEFT
+    for signs in itertools.product((1, -1), repeat=3):
+        wave = mirror_work.Wave()
+        for joint, angles in left.items():
+            wave.right(joint, *(sign * angle for sign, angle in zip(signs, angles, strict=True)))
+        assert (wave.check().state == RIGHT) == (signs == (-1, -1, 1)), signs
+    for joint, angles in left.items():
+        told = ", ".join(f"{letter} {angle:g}" for letter, angle in zip("xyz", angles, strict=True))
+        here = prose(TEN, "wave-exercise")
+        assert f"**{joint}** is turned by {told}" in here or f"**{joint}** by {told}" in here
