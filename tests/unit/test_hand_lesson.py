@@ -9,9 +9,9 @@ from rigkit.marking import mark
 from rigkit.openings import open_exercise
 from rigkit.tables import data_folder
 from rigkit.taught import hand_lesson
-from rigkit.taught.hand_piece import FINGERS, OUT, ROLES, hand_piece, write_finger, write_hand
 from rigkit.taught.posing import carried, turned
 from rigkit.vectors import angle_between
+from tests.lessons.limbs.hand_piece import FINGERS, OUT, ROLES, hand_piece, write_finger, write_hand
 
 
 @pytest.mark.parametrize("name, write", [("left-hand", write_hand), ("left-finger", write_finger)])

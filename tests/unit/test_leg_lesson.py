@@ -11,8 +11,8 @@ from rigkit.marking import mark
 from rigkit.openings import open_exercise
 from rigkit.tables import data_folder
 from rigkit.taught import leg_lesson
-from rigkit.taught.leg_pieces import TITLES, as_human, write_leg
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT
+from tests.lessons.limbs.leg_pieces import TITLES, as_human, write_leg
 
 
 @pytest.mark.parametrize("kind", TITLES)

@@ -1,7 +1,7 @@
 """Lesson 7's limbs: a hand cut off a practice arm and hung straight down (PracticeLimb), one finger; their starts.
 
 Knuckles lie nearer to the back of the hand than to the palm, as bones do (standard anatomy). Metres, world frame.
-`python -m rigkit.taught.hand_piece` writes both exercise folders anew.
+`python -m tests.lessons.limbs.hand_piece` writes both exercise folders anew.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """Lesson 11's limbs: Orlo's leg, the leg of a walker on its toes and a wader's, each with wrong joints to begin with.
 
-`python -m rigkit.taught.leg_pieces` writes the exercise folders anew.
+`python -m tests.lessons.limbs.leg_pieces` writes the exercise folders anew.
 """
 
 from __future__ import annotations
