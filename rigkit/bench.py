@@ -163,6 +163,10 @@ class Bench:
         turned = None if degrees is None else require.number(degrees, "the bend target", -360, 360)
         self.work.pull(target=turned)
 
+    def gauges(self, on: bool = True) -> None:
+        """Show how far and which way a joint lies off, with bars; else only whether."""
+        self.face.gauge(bool(on))
+
     def choose(self, role: str) -> None:
         """Choose the joint that sliders move and the slice goes through."""
         self.work.choose(role)

@@ -44,7 +44,7 @@ class Dial:
     """A slider and its number box, in step; `box` is their row, `handle` the slider, `number` the box."""
 
     def __init__(self, name: str, word: str, before: str, unit: str, ends: tuple[float, float], step: float,
-                 changed: Call, css: str, less: int = 0):  # fmt: skip
+                 changed: Call, css: str, less: int = 0, wide: int = 60):  # fmt: skip
         low, high = ends
         self.handle = widgets.FloatSlider(
             value=min(max(0.0, low), high), min=low, max=high, step=step, description=name, readout=False,
@@ -53,7 +53,7 @@ class Dial:
         self.handle.add_class(f"rigkit-{css}")
         self.number = widgets.BoundedFloatText(
             value=self.handle.value, min=low, max=high, step=step, description=word,
-            style={"description_width": "60px"}, layout=widgets.Layout(width="136px", margin="0 4px 0 0"),
+            style={"description_width": f"{wide}px"}, layout=widgets.Layout(width=f"{76 + wide}px", margin="0 4px 0 0"),
         )  # fmt: skip
         widgets.link((self.handle, "value"), (self.number, "value"))
         self.handle.observe(changed, "value")

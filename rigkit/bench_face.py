@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 import ipywidgets as widgets
 import numpy as np
 
+from rigkit import bench_words
 from rigkit.bench_controls import (
     FINE,
     LEFT,
@@ -30,7 +31,6 @@ from rigkit.bench_pulls import Attempts, Goal, Rope, Target, Turn
 from rigkit.bench_sheet import LARGE, sheet
 from rigkit.bench_state import steps_of
 from rigkit.bench_volume import kept, volume_svg
-from rigkit.bench_words import bend_sentence, feedback, name_sentences, place_sentences, pull_sentences
 from rigkit.bench_work import Workpiece
 from rigkit.measures.base import own
 from rigkit.picture import THEMED
@@ -38,13 +38,8 @@ from rigkit.require import RigError
 
 CONTROLS = ("place", "along", "below", "helps", "attempts", "flex", "goal", "goal-out", "target", "volume", "gauges",
             "bend", "names", "turn", "mirror", "check", "hint", "another")  # fmt: skip
-TAUGHT = {
-    "place": ("centring", "fold"),
-    "along": ("centring", "fold"),
-    "names": ("names",),
-    "bend": ("bend",),
-    "mirror": ("mirror",),
-}
+PLACE = ("centring", "fold")
+TAUGHT = {"place": PLACE, "along": PLACE, "names": ("names",), "bend": ("bend",), "mirror": ("mirror",)}
 """Criteria that a control teaches."""
 BUTTONS = ("check", "hint", "helps", "mirror", "gauges", "another")
 TALL, WORDS = 216, 318  # px, least height of the words and their width
@@ -62,9 +57,12 @@ class Face:
 
     def __init__(self, work: Workpiece, panel: widgets.Box, views: Sequence[str], names: Sequence[str],
                  calls: Mapping[str, Call], told: str):  # fmt: skip
-        self.work, self.panel, self.names, self.calls, self.told = work, panel, tuple(names), calls, told
+        self.work, self.panel, self.calls, self.told = work, panel, calls, told
         self.bends = "bend" in work.criteria
         self.plates = Plates(work.limb, work.start, views, self.bends)
+        if {"place", "along"} & set(names) and work.exercise.helps["gauges"]:
+            names = [*dict.fromkeys([*names, "gauges"])]  # quiet until asked
+        self.names = tuple(names)
         self.parts = {name: part for name in names if (part := self._part(name)) is not None}
         self.gauges_on, self.close, self.framed = False, False, ""
         if {"place", "along", "helps"} & set(names):
@@ -101,7 +99,7 @@ class Face:
             "names": lambda: Names(names, guard, work.rename),
             "turn": lambda: Turn(guard, self._turned),
             "mirror": lambda: Press("Mirror", guard, work.mirror),
-            "gauges": lambda: Switch("Gauges", guard, self._gauge),
+            "gauges": lambda: Switch("Gauges", guard, self.gauge),
             "check": lambda: Press("Check", guard, calls["check"]),
             "hint": lambda: Press("Hint", guard, calls["hint"]),
             "another": lambda: Press("Another limb", guard, calls["another"]),
@@ -163,27 +161,32 @@ class Face:
         gaps = [float(np.linalg.norm(places[one] - places[number])) for one in near if one is not None]
         self.plates.closer(places[number], AROUND * max(gaps, default=0.1) if self.close else 0.0)
 
-    def _gauge(self, on: bool) -> None:
+    def gauge(self, on: bool) -> None:
         self.gauges_on = on
+        if "gauges" in self.parts:
+            self.parts["gauges"].show(on)
         self.follow()
 
     # What is shown -----------------------------------------------------------------------------------
 
     def show(self, lines: Iterable[str]) -> None:
         """Show lines of words."""
-        self.words.value = feedback((self.told, *lines), self.tall, THEMED)
+        self.words.value = bench_words.feedback((self.told, *lines), self.tall, THEMED)
 
     def say(self, first: tuple[str, ...] = ()) -> None:
         """Show what is so, after some first lines."""
         work, names, chosen = self.work, self.names, self.work.state.chosen
         limb, skeleton = work.shown, work.skeleton
-        lines = [bend_sentence(limb, skeleton)] if self.bends else []
-        if work.exercise.helps["gauges"] and {"place", "along"} & set(names):
-            lines += place_sentences(limb, skeleton, chosen, after_bend=self.bends)
+        places = bool({"place", "along"} & set(names))
+        first_these = bench_words.neighbours_first(limb, skeleton) if self.bends and places else ""
+        lines = [first_these or bench_words.bend_sentence(limb, skeleton)] if self.bends else []
+        if work.exercise.helps["gauges"] and places:
+            told = bench_words.place_sentences if self.gauges_on else bench_words.quiet_sentences
+            lines += told(limb, skeleton, chosen, after_bend=self.bends and not first_these)
         if "names" in names:
-            lines += name_sentences(limb, skeleton)
+            lines.append(bench_words.names_told(limb, skeleton))
         pulled = (
-            pull_sentences(limb, skeleton, work.state.pull)
+            bench_words.pull_sentences(limb, skeleton, work.state.pull)
             if {"flex", "goal", "goal-out", "target"} & set(names)
             else []
         )

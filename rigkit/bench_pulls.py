@@ -48,7 +48,9 @@ class Goal(Group):
             changed = self.calls(guard, lambda: aim({way: dial.handle.value for way, dial in self.dials.items()}))
             name = f"goal {AGAINST[way]} or {way}, millimetres"
             ends = (-ASIDE, ASIDE)
-            self.dials[way] = Dial(name, way, "goal", "mm", ends, 5 * STEP, changed, f"goal-{way}")
+            self.dials[way] = Dial(
+                name, f"goal {way}", AGAINST[way], "mm", ends, 5 * STEP, changed, f"goal-{way}", 30, 90
+            )
         self.box = widgets.VBox([dial.box for dial in self.dials.values()], layout=widgets.Layout(width=f"{LEFT}px"))
 
     def show(self, aside: dict[str, float]) -> None:

@@ -63,6 +63,38 @@ def place_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool 
     return lines
 
 
+def quiet_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool = False) -> list[str]:
+    """The same without how far and which way: whether a joint lies in its ring, and where the flesh folds."""
+    lines = []
+    for line in place_sentences(limb, skeleton, role, after_bend):
+        outside = " It is" + line.rpartition(" It is")[2] if " It is " in line else ""
+        head = line.partition(":")[0]
+        if line.startswith("✓"):
+            lines.append(f"{head}: the {role} lies within its ring.{outside}")
+        elif "off the middle" in head:
+            lines.append(f"{head}: the {role} lies outside its ring.{outside}")
+        elif "along the limb" in head:
+            lines.append(f"{head}: it lies beyond where the flesh folds.")
+        else:
+            lines.append("Mend the bend first, then the middle." if line.startswith("From") else line)
+    return lines
+
+
+def neighbours_first(limb: Limb, skeleton: Skeleton) -> str:
+    """That the neighbours of the joint that folds are to be laid first, where one is off its place; else ""."""
+    off = []
+    for role in limb.fold.between if bend_or_none(limb, skeleton) is not None else ():
+        where = placed_joint(limb, skeleton, role)
+        counts = counted(limb, where, role)
+        ring = (where.radius or 0.0) * limb.exercise.rubric["centring.allowed"]
+        if counts is not None and float(np.linalg.norm(counts)) > ring:
+            off.append(role)
+    if not off:
+        return ""
+    lies = "lies beside its place" if len(off) == 1 else "lie beside their places"
+    return f"First the {' and the '.join(off)}: {lies}, and the line between them decides the bend."
+
+
 TOO = {"up": "too high", "down": "too low"} | {way: f"too far {way}" for way in ("out", "in", "forward", "back")}
 
 
@@ -150,14 +182,15 @@ def pull_sentences(limb: Limb, skeleton: Skeleton, pull: Pull) -> list[str]:
     return [*told, side + (", past the wrong side." if angle > 90 else ".")]
 
 
-def name_sentences(limb: Limb, skeleton: Skeleton) -> list[str]:
-    """For each name that the exercise's rule would not give, a sentence; one of praise where all are right."""
-    exercise, lines = limb.exercise, []
-    for role, number in limb.roles.items():
-        name, accepted = skeleton.names[number], exercise.asked(role).names
-        problems = exercise.naming.check(name, role, exercise.side_of(role), accepted)
-        lines += [f"✗ the {role}'s name: {problem.message}." for problem in problems[:1]]
-    return lines or ["✓ named: every name follows the rule."]
+def names_told(limb: Limb, skeleton: Skeleton) -> str:
+    """How many names follow the rule, without saying which do not."""
+    rule, exercise = limb.exercise.naming, limb.exercise
+    wrong = [role for role, i in limb.roles.items()
+             if rule.check(skeleton.names[i], role, exercise.side_of(role), exercise.asked(role).names)]  # fmt: skip
+    if not wrong:
+        return "✓ named: every name follows the rule."
+    right = len(limb.roles) - len(wrong)
+    return f"Names that follow the rule: {right} of {len(limb.roles)}. Check says what is wrong."
 
 
 def findings_lines(findings: Iterable[Finding]) -> tuple[str, ...]:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
-from rigkit import require, set_up
+from rigkit import progress, require, set_up
 from rigkit.bench import Bench
 from rigkit.bench_hints import findings_in, first_to_mend
 from rigkit.bench_parts import Limb, bend_of, in_front
@@ -19,6 +19,7 @@ from rigkit.marking import mark
 from rigkit.openings import another_limb, open_exercise
 from rigkit.require import RigError, choice, number
 from rigkit.stills import Picture, picture
+from rigkit.tables import data_folder, read_table
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
 from rigkit.work import HAND_INS, Store, guesses, own_folder, remember, write_hand_in
 
@@ -85,13 +86,18 @@ def predict(key: str, question: str, options: Sequence[str]) -> Shown:
     return Shown(widgets.VBox([head, buttons, note]), f"Guess: {question}")
 
 
-def compare(key: str, outcome: str) -> Told:
-    """The guess kept under a key beside what happened."""
-    return Told("you guessed", f"{guesses().get(key, 'nothing yet')}.", f"{outcome}.", "What happened")
+def compare(key: str, outcome: str = "") -> Told:
+    """The guess kept under a key beside what happened, once there is a guess. outcome: where a cell works it out; else
+    it stands in data/outcomes.toml, so that no cell tells it before the guess."""
+    if (guess := guesses().get(key)) is None:
+        return Told(NOT_YET, "You have not guessed yet.", "Choose one of the answers above, then run this cell again.")
+    outcome = outcome or str(read_table(data_folder() / "outcomes.toml").get(key, "told by the cell above"))
+    return Told("you guessed", f"{guess}.", f"{outcome}.", "What happened")
 
 
+@progress.kept
 def safely(answer: Callable[[], Told]) -> Told:
-    """The answer, or the reason why there is none, in words."""
+    """The answer, or the reason why there is none, in words; what a check answers is kept for the progress page."""
     try:
         return answer()
     except RigError as error:
@@ -129,7 +135,7 @@ def _check(bench: Bench, criteria: Collection[str], joints: Collection[str]) -> 
         return Told(RIGHT, "Nothing here needs mending.", "Go on.")
     if not bench.changed(roles):
         return Told(NOT_YET, "This still is as the lesson left it.", "Change it on the bench or in the cell above.")
-    return Told(LOOK_AGAIN, finding.message, finding.mend)
+    return Told(LOOK_AGAIN, finding.message, finding.mend, fault=(finding.finding, finding.joint))
 
 
 def check_pulled(bench: Bench, at_least: float) -> Told:

@@ -178,22 +178,25 @@ def slice_plate(
 
 def _key(cut: Slice, size: tuple[int, int], verdict: str, style: Style, fill: str, far: str) -> str:
     """The signs of a slice, each drawn with its word at the foot."""
-    foot, x = size[1] - 14, EDGE + 4.0
-    dot = f'<circle cx="{x:.1f}" cy="{foot - 4}" r="4.4" fill="{fill}" stroke="{style.ink}" stroke-width="1.4"/>'
-    drawn = [dot, words(x + 10, foot, f"joint{far}", style)]
-    if cut.held is not None:
-        wide = bool(far) or not cut.by_flesh
-        where, row = (x, foot - 20) if wide and cut.pierced is None else (x + 56 + 5.2 * len(far), foot)
-        drawn += _centre_sign(cut, np.array([where, row - 4.0]), 5.0, style)
-        drawn.append(words(where + 11, row, "middle" if cut.by_flesh else "middle of the landmarks", style))
+    row, x = size[1] - 14.0, EDGE + 4.0
+    dot = f'<circle cx="{x:.1f}" cy="{row - 4}" r="4.4" fill="{fill}" stroke="{style.ink}" stroke-width="1.4"/>'
+    drawn = [dot, words(x + 10, row, f"joint{far}", style)]
     if cut.pierced is not None:
-        x, foot = EDGE + 4.0, foot - 20
+        row -= 20
         sign = style.sign(verdict)
         drawn += [
-            f'<rect x="{x - 4:.1f}" y="{foot - 8}" width="8" height="8" fill="{style.paper}" stroke="{sign.colour}" '
-            f'stroke-width="1.8" transform="rotate(45 {x:.1f} {foot - 4})"/>',
-            words(x + 10, foot, cut.line, style),
+            f'<rect x="{x - 4:.1f}" y="{row - 8}" width="8" height="8" fill="{style.paper}" stroke="{sign.colour}" '
+            f'stroke-width="1.8" transform="rotate(45 {x:.1f} {row - 4})"/>',
+            words(x + 10, row, cut.line, style),
         ]
+    if cut.held is not None:
+        where = x + 56
+        if far or not cut.by_flesh:  # no room beside the joint
+            where, row = x, row - 20
+        else:
+            row = size[1] - 14.0
+        drawn += _centre_sign(cut, np.array([where, row - 4.0]), 5.0, style)
+        drawn.append(words(where + 11, row, "middle" if cut.by_flesh else "middle of the landmarks", style))
     return "".join(drawn)
 
 
@@ -216,5 +219,5 @@ def _edge_words(cut: Slice, size: tuple[int, int], middle: np.ndarray, style: St
 
 def _within(place: np.ndarray, size: tuple[int, int]) -> tuple[np.ndarray, bool]:
     """A pixel kept on the plate, and whether it had to be."""
-    kept = np.clip(place, [12, TITLE_STRIP + 4], [size[0] - 12, size[1] - FOOT_STRIP - 4])
+    kept = np.clip(place, [12, TITLE_STRIP + 22], [size[0] - 12, size[1] - FOOT_STRIP - 18])
     return kept, bool(np.abs(kept - place).max() > 0.5)

@@ -75,7 +75,7 @@ def _view(
     room = room_for(limb, skeleton) if pulled else np.zeros((0, 3))
     seen = fit_views(mesh, {view: size}, limb.exercise.side, room)[view]
     if role is None:
-        said = f"{'Pulled' if pulled else 'At rest'}, with the joints {', '.join(limb.roles)}."
+        said = f"{'Pulled' if pulled else 'At rest'}, with the joints {', '.join(skeleton.names)}."
     else:
         said = picture_sentence(limb, skeleton, role, pulled, with_bend)
     sentence = f"{seen.title} view. {said}"

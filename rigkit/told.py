@@ -16,7 +16,7 @@ MARKS = {NOT_YET: "?", LOOK_AGAIN: "✗", RIGHT: "✓"}
 class Told:
     """An answer. state: "not yet", "look again", "right" or another word. found, next_step: a sentence or "".
 
-    then: what the next step is called, where it is none.
+    then: what the next step is called, where it is none. fault: a finding's kind and joint, for the progress page.
 
     >>> print(Told("right", "Every joint lies in the middle.", "Go on to the next lesson."))
     ✓ right: Every joint lies in the middle. Go on to the next lesson.
@@ -26,6 +26,7 @@ class Told:
     found: str = ""
     next_step: str = ""
     then: str = "Next"
+    fault: tuple[str, str] | tuple[()] = ()
 
     def __repr__(self) -> str:
         mark = MARKS.get(self.state, "")

@@ -31,7 +31,7 @@ SPARE = 6.0  # mm beyond what is just enough that still count as an answer
 def _risks() -> dict[str, tuple[float, ...]]:
     """Per cent of arms that fold wrongly, for each bend, by curve."""
     shares = np.array(BENDS) / (MM * LIMB)
-    return {name: tuple(100 * flip_risk(shares, SOLVERS[solver], RUNS)) for name, solver in SHOWN.items()}
+    return {name: tuple(100 * flip_risk(shares.tolist(), SOLVERS[solver], RUNS)) for name, solver in SHOWN.items()}
 
 
 def risk_curve() -> Picture:
@@ -46,7 +46,7 @@ def risk_curve() -> Picture:
 def risk_table(*bends: float) -> Table:
     """The same as numbers, for bends in mm."""
     shares = np.array([number(one, "a bend, mm", -100, 100) for one in bends]) / (MM * LIMB)
-    risks = [100 * flip_risk(shares, SOLVERS[solver], RUNS) for solver in SHOWN.values()]
+    risks = [100 * flip_risk(shares.tolist(), SOLVERS[solver], RUNS) for solver in SHOWN.values()]
     rows = [(f"{one:g} mm", *(f"{risk[i]:.1f} %" for risk in risks)) for i, one in enumerate(bends)]
     return Table(
         ("behind the line", *SHOWN), rows, [f"{RUNS} arms each, a slip of the hand of {MM * LIMB * SLIP:g} mm."]

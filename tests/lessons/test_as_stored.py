@@ -34,4 +34,4 @@ def test_a_wrong_stored_output_is_noticed(tmp_path):
     changed = text.replace("15 mm in front", "16 mm in front")
     assert changed != text
     result = nbval(name, changed, tmp_path)
-    assert result.returncode == 1 and "1 failed" in result.stdout and "Cell 5" in result.stdout
+    assert result.returncode == 1 and "1 failed" in result.stdout and "Cell 6" in result.stdout

@@ -5,6 +5,7 @@ import statistics
 
 import pytest
 
+from rigkit.tables import data_folder, read_table
 from tests.lessons.books import BOOKS, LESSONS, read, stored_json, tags
 
 TITLE = re.compile(r"^# (?:Lesson|Instructor) (\d+|[A-Z]) · (.+)$", re.M)
@@ -88,3 +89,35 @@ def test_nothing_is_fetched_installed_or_imported_by_stealth(name):
     for cell in read(name).cells:
         if cell.cell_type == "code":
             assert not re.search(r"import \*|pip install|https?://|^[%!]", cell.source, re.M), cell.id
+
+
+@lessons
+def test_a_guess_is_asked_before_its_outcome_is_told(name):
+    """`predict` comes first, `compare` with the same key later, and what tells the outcome is not stored."""
+    asked = set()
+    for cell in read(name).cells:
+        if cell.cell_type == "code":
+            told = re.findall(r'compare\(\s*"([\w-]+)"', cell.source)
+            assert set(told) <= asked, f"{cell.id} tells the outcome of a guess that was not asked for"
+            assert not told or "after-guess" in tags(cell), f"{cell.id} would be stored with its outcome"
+            asked |= set(re.findall(r'predict\(\s*"([\w-]+)"', cell.source))
+
+
+def test_no_cell_tells_an_outcome_before_the_guess():
+    """What happened stands in a file of its own, an outcome for each guess that is compared; or a cell works it out."""
+    told = {key for key in read_table(data_folder() / "outcomes.toml") if key != "format"}
+    bare, keys = set(), set()
+    for name in BOOKS:
+        for cell in read(name).cells:
+            if cell.cell_type == "code":
+                bare |= set(re.findall(r'compare\("([\w-]+)"\)', cell.source))
+                keys |= set(re.findall(r'predict\(\s*"([\w-]+)"', cell.source))
+                assert not re.search(r'compare\(\s*"[\w-]+",\s*"', cell.source), cell.id
+    assert bare == told and told <= keys
+
+
+def test_no_two_guesses_share_a_key():
+    """Guesses are kept in one file, by key."""
+    sources = "\n".join(cell.source for name in BOOKS for cell in read(name).cells if cell.cell_type == "code")
+    keys = re.findall(r'predict\(\s*"([\w-]+)"', sources)
+    assert len(keys) == len(set(keys)) >= len(BOOKS)

@@ -103,7 +103,8 @@ def test_only_the_controls_asked_for_exist(exercise):
         bench = a_bench(exercise, (name,))
         chosen = {"choose"} if name in ("place", "along", "helps") else set()
         bare = ("bend", "another", "volume", "mirror", "attempts")  # what there is nothing for here, or no widget
-        assert set(bench.parts) == (chosen | {name} if name not in bare else set())
+        quiet = {"gauges"} if name in ("place", "along") else set()
+        assert set(bench.parts) == (chosen | quiet | {name} if name not in bare else set())
     assert a_bench(exercise, ("place",)).plates.overlays.keys() == {"front", "side", "slice"}
 
 
@@ -289,6 +290,8 @@ def test_a_name_box_renames_and_the_rule_answers(exercise):
     bench = a_bench(exercise, ("names",))
     assert "every name follows the rule" in bench.words.value
     bench.rename("elbow", "elbow")
+    assert "2 of 3" in bench.words.value and "which side" not in bench.words.value, "quiet until asked"
+    bench.check()
     assert "which side" in bench.words.value
     for role, box in bench.parts["names"].boxes.items():
         box.value = f"left_{role}"
@@ -429,11 +432,15 @@ def test_the_check_agrees_with_the_marks(exercise):
 
 
 def test_guesses_are_kept_and_shown_again(tmp_path):
+    assert repr(compare("way", "forward")).startswith("? not yet") and "forward" not in repr(compare("way", "forward"))
     first = predict("way", "Which way?", ["forward", "back"])
     first.panel.children[1].value = "back"
     assert predict("way", "Which way?", ["forward", "back"]).panel.children[1].value == "back"
     assert repr(compare("way", "forward")) == "you guessed: back. What happened: forward."
-    assert json.loads((tmp_path / "work" / "guesses.json").read_text()) == {"way": "back"}
+    predict("fist", "What will it do?", ["a", "b"]).panel.children[1].value = "a"
+    assert "swings out of the fist" in repr(compare("fist"))
+    (tmp_path / "work" / "guesses.json").write_text('{"way": "back"}')
+    assert set(json.loads((tmp_path / "work" / "guesses.json").read_text())) == {"way"}
 
 
 def test_pictures_have_their_sentence_and_say_what_they_show():
@@ -519,3 +526,21 @@ def test_a_plate_has_its_tick_only_where_the_amount_is_right_too(back, words):
     skeleton = key.moved(1, key.positions[1] - [0, 0, back / 1000])
     mark_ = bend_mark(Limb.of(exercise, key), skeleton)
     assert (mark_.verdict == RIGHT) == (not words) and words in mark_.words
+
+
+def test_how_far_a_joint_lies_off_is_quiet_until_the_gauges_are_asked_for(exercise):
+    bench = a_bench(exercise, ("place",), start="scattered")
+    bench.choose("elbow")
+    assert "outside its ring" in bench.words.value and " mm" not in bench.words.value and not bench.face.graphs.value
+    bench.parts["gauges"].button.value = True
+    assert "mm from the middle of the flesh" in bench.words.value and "Gauges: middle" in bench.face.graphs.value
+    bench.gauges(False)
+    assert " mm" not in bench.words.value and bench.parts["gauges"].button.value is False
+
+
+def test_neighbours_come_before_the_bend_that_hangs_on_them(exercise):
+    bench = a_bench(exercise, ("place", "bend"), start="scattered")
+    assert "First the shoulder and the wrist" in bench.words.value and "way" not in bench.words.value
+    right = exercise.key.skeleton
+    bench.work.put(right.moved(1, bench.skeleton.positions[1]))
+    assert "First the" not in bench.words.value and "the elbow lies" in bench.words.value

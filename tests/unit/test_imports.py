@@ -13,10 +13,10 @@ ROOT = Path(rigkit.__file__).parent
 # Each room may import rooms above it in this list, never one below. A new module needs its place here.
 ORDER = [
     ["tolerance"], ["require"], ["vectors"], ["frames"], ["surface_index"], ["mesh"], ["section"], ["sight"], ["centre"],
-    ["skeleton"], ["changes"], ["edits"], ["two_bone"], ["kinematics"], ["solvers"], ["flip"], ["twist"], ["axes"], ["skin"], ["mirror_axes"], ["middle"], ["loops"], ["heat"], ["bulk"],
+    ["skeleton"], ["changes"], ["edits"], ["two_bone"], ["kinematics"], ["solvers"], ["flip"], ["twist"], ["axes"], ["skin"], ["mirror_axes"], ["middle"], ["loops"], ["heat"], ["bulk"], ["agreement"], ["likeness"],
     ["tables"], ["many"], ["schema"], ["anatomy"], ["namewords"], ["naming"], ["mirror"], ["limbs"], ["files"], ["exercise_text"], ["make_exercise"], ["own_limbs"], ["meant"], ["understood"],
     ["matching"], ["measures"], ["mends"], ["rubric_place"], ["rubric_structure"], ["rubric_frames"], ["rubric"], ["mended"], ["standing"], ["marking"], ["spots"], ["kept"], ["gathered"], ["word"], ["retuned"], ["carry"], ["looking"], ["outline"], ["picture"], ["plates"], ["overlays"], ["backdrops"], ["slices"],
-    ["bench_parts"], ["figures"], ["report"], ["gradebook"], ["classroom"], ["work"], ["draft"], ["openings"], ["bench_folds"], ["bench_words"], ["bench_hints"], ["bench_helps"], ["bench_gauges"], ["bench_volume"], ["bench_state"], ["bench_plates"], ["stills"], ["charts"],
+    ["bench_parts"], ["figures"], ["aliases"], ["feedback"], ["glance"], ["class_plates"], ["report"], ["gradebook"], ["classroom"], ["second_marker"], ["copies"], ["work"], ["draft"], ["openings"], ["bench_folds"], ["bench_words"], ["bench_hints"], ["bench_helps"], ["bench_gauges"], ["bench_volume"], ["bench_state"], ["bench_plates"], ["stills"], ["charts"],
     ["bench_work"], ["bench_sheet"], ["bench_controls"], ["bench_pulls"], ["bench_face"], ["bench"], ["told"], ["progress"], ["set_up"], ["lesson"], ["taught"], ["own"], ["asked"], ["__main__"],
 ]  # fmt: skip
 MATHS = [room for rooms in ORDER[: ORDER.index(["tables"])] for room in rooms if (ROOT / f"{room}.py").exists()]
