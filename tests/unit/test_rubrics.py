@@ -115,3 +115,12 @@ def test_a_weight_needs_its_table(tmp_path):
     (tmp_path / "mine.toml").write_text(text)
     with pytest.raises(RigError, match=r"a table \[frames\], since frames has a weight"):
         read_rubric(tmp_path / "mine.toml")
+
+
+@pytest.mark.parametrize(("names", "kind"), [
+    (("left_elbow", "left_shoulder", "left_wrist"), "part-other"), (("right_shoulder", "right_elbow", "right_wrist"), "side-wrong"),
+])  # fmt: skip
+def test_by_the_strict_rubric_names_that_break_a_mirror_cap_the_mark(names, kind):
+    skeleton = replace(arm().key.skeleton, names=names)
+    result = mark(replace(arm().key, skeleton=skeleton), arm(), read_rubric("strict"))
+    assert result.mark == 75.0 and {cap["finding"] for cap in result.caps} == {kind}
