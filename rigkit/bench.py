@@ -56,7 +56,7 @@ class Bench:
                  "mirror": exercise.mirror is not None, "attempts": store is not None}  # fmt: skip
         calls: dict[str, Callable[..., None]] = {
             "flex": self.flex, "aim": self.aim, "bend_target": self.bend_target, "check": self.check,
-            "hint": self.hint, "help": self.help, "another": self.another,
+            "hint": self.hint, "help": self.help, "another": self.another, "mirror": self.mirror,
         }  # fmt: skip
         names = [name for name in self.controls if there.get(name, True)]
         other = f"{exercise.title}." if self._limbs else ""  # which of them it is stays in sight
@@ -172,8 +172,9 @@ class Bench:
         self.work.choose(role)
 
     def mirror(self) -> None:
-        """Make the other side from this one, where the exercise asks for both."""
-        self.work.mirror()
+        """Make the other side, where the exercise asks for both, and say which joints were left behind."""
+        told = self.work.mirror()
+        self.face.say((told,))
 
     def reset(self) -> None:
         """Put every joint and name back to the lesson's start."""

@@ -16,7 +16,8 @@ from rigkit.bench_parts import AGAINST, WAYS
 REACH = 120  # mm that a slider moves a joint from where it lay at the lesson's start: a limb's width and some more
 NEAR = 40  # mm, of small parts such as fingers
 STEP, FINE = 1.0, 0.2  # mm
-LEFT = 514  # px, width of the controls beneath the plates
+SAME = 1e-6  # mm: less is the round-off that the page's own slider adds (float)
+LEFT = 498  # px, width of the controls beneath the plates
 ROOM = LEFT - 54  # px for the buttons that choose a joint
 Call = Callable[..., None]
 Guard = Callable[[Call], Call]
@@ -40,6 +41,10 @@ def row_of(buttons: Sequence[widgets.Widget]) -> widgets.HBox:
     return widgets.HBox(buttons, layout=room)
 
 
+def _tenths(value: float) -> float:
+    return round(value, 1) + 0.0
+
+
 class Dial:
     """A slider and its number box, in step; `box` is their row, `handle` the slider, `number` the box."""
 
@@ -48,26 +53,32 @@ class Dial:
         low, high = ends
         self.handle = widgets.FloatSlider(
             value=min(max(0.0, low), high), min=low, max=high, step=step, description=name, readout=False,
-            layout=widgets.Layout(width=f"{286 - less}px", margin="0 4px"),
+            layout=widgets.Layout(width=f"{270 - less}px", margin="0 4px"),
         )  # fmt: skip
         self.handle.add_class(f"rigkit-{css}")
         self.number = widgets.BoundedFloatText(
             value=self.handle.value, min=low, max=high, step=step, description=word,
             style={"description_width": f"{wide}px"}, layout=widgets.Layout(width=f"{76 + wide}px", margin="0 4px 0 0"),
         )  # fmt: skip
-        widgets.link((self.handle, "value"), (self.number, "value"))
-        self.handle.observe(changed, "value")
+        widgets.link((self.handle, "value"), (self.number, "value"), transform=(_tenths, float))
+        self.handle.observe(lambda now: changed(now) if abs(now["new"] - now["old"]) >= SAME else None, "value")
         self.box = row(text(before, 48, "flex-end"), self.handle, self.number, text(unit, 28))
 
     def show(self, value: float) -> None:
-        """Put it to a value, within its ends."""
-        self.handle.value = max(self.handle.min, min(self.handle.max, round(value, 1) + 0.0))
+        """Put it to the step nearest to a value, within its ends: anything else the page would put right, as if a hand
+        had moved it."""
+        step, ends = self.handle.step, (self.handle.min, self.handle.max)
+        self._put(max(ends[0], min(ends[1], _tenths(round(value / step) * step))))
 
-    def reach(self, far: float, step: float) -> None:
-        """Let it go so far either way, in such steps."""
-        for one in (self.handle, self.number):
-            one.step = step
-            one.max, one.min = max(far, one.value), min(-far, one.value)
+    @property
+    def value(self) -> float:
+        """What it stands at, in tenths."""
+        return _tenths(self.handle.value)
+
+    def _put(self, value: float) -> None:
+        """Not where it is there but for round-off: to write that back would undo what a hand did meanwhile."""
+        if abs(self.handle.value - value) >= SAME:
+            self.handle.value = value
 
 
 class Group:
@@ -114,16 +125,15 @@ class Choice(Group):
         self.silently(lambda: setattr(self.choice, "value", role))
 
 
-class Place(Group):
-    """Move the chosen joint out, up and forward."""
+class Dials(Group):
+    """Dials of which several sets are kept, far and near, in whole and in small steps; one set is shown. A set never
+    changes its ends, for the page would answer with the old value, cut to fit."""
 
-    def __init__(self, guard: Guard, move: Call):
+    def __init__(self, make: Callable[[float, float], dict[str, Dial]]):
+        self._make, self._sets = make, dict[tuple[float, float], dict[str, Dial]]()
         self.dials: dict[str, Dial] = {}
-        for way in WAYS:
-            changed = self.calls(guard, lambda: move({way: dial.handle.value for way, dial in self.dials.items()}))
-            name = f"{AGAINST[way]} or {way}, millimetres"
-            self.dials[way] = Dial(name, way, AGAINST[way], "mm", (-REACH, REACH), STEP, changed, way)
-        self.box = widgets.VBox([dial.box for dial in self.dials.values()], layout=widgets.Layout(width=f"{LEFT}px"))
+        self.box = widgets.VBox(layout=widgets.Layout(width=f"{LEFT}px"))
+        self.show({}, REACH, STEP)
 
     @property
     def sliders(self) -> dict[str, widgets.FloatSlider]:
@@ -137,32 +147,44 @@ class Place(Group):
 
     def show(self, steps: Mapping[str, float], far: float, step: float) -> None:
         """Put the dials where the joint is; they go so far, in such steps."""
+        far = far if all(abs(value) <= far for value in steps.values()) else REACH
+        dials = self._sets.setdefault((far, step), self._sets.get((far, step)) or self._make(far, step))
 
         def act() -> None:
             for way, value in steps.items():
-                self.dials[way].reach(max(far, abs(value)), step)
-                self.dials[way].show(value)
+                dials[way].show(value)
 
         self.silently(act)
+        if dials is not self.dials:
+            self.dials, self.box.children = dials, [dial.box for dial in dials.values()]
 
 
-class Along(Group):
+class Place(Dials):
+    """Move the chosen joint out, up or forward; the call gets the one way that was moved, and to where."""
+
+    def __init__(self, guard: Guard, move: Call):
+        def make(far: float, step: float) -> dict[str, Dial]:
+            made: dict[str, Dial] = {}
+            for way in WAYS:
+                changed = self.calls(guard, partial(_told, move, way, made))
+                name = f"{AGAINST[way]} or {way}, millimetres"
+                made[way] = Dial(name, way, AGAINST[way], "mm", (-far, far), step, changed, way)
+            return made
+
+        super().__init__(make)
+
+
+class Along(Dials):
     """Slide the chosen joint along its bone, from where it lies when the slider stands at nought."""
 
     def __init__(self, guard: Guard, slide: Call):
-        changed = self.calls(guard, lambda: slide(self.dial.handle.value))
-        ends = (-NEAR, NEAR)
-        self.dial = Dial("along the bone, millimetres", "to next", "to last", "mm", ends, STEP, changed, "along")
-        self.box = self.dial.box
+        def make(far: float, step: float) -> dict[str, Dial]:
+            made: dict[str, Dial] = {}
+            changed, name = self.calls(guard, lambda: slide(made["along"].value)), "along the bone, millimetres"
+            made["along"] = Dial(name, "to next", "to last", "mm", (-far, far), step, changed, "along")
+            return made
 
-    def show(self, value: float, far: float, step: float) -> None:
-        """Put the slider to a value."""
-
-        def act() -> None:
-            self.dial.reach(max(far, abs(value)), step)
-            self.dial.show(value)
-
-        self.silently(act)
+        super().__init__(make)
 
 
 class Names(Group):
@@ -194,6 +216,10 @@ def _width(words: str) -> int:
     return max(66, 38 + 7 * len(words))
 
 
+def _told(move: Call, way: str, dials: Mapping[str, Dial]) -> None:
+    move(way, dials[way].value)
+
+
 def _renamed(rename: Call, role: str, box: widgets.Text) -> None:
     rename(role, box.value)
 
@@ -203,7 +229,7 @@ class Press:
 
     def __init__(self, words: str, guard: Guard, press: Call):
         room = widgets.Layout(width=f"{_width(words)}px", margin="4px 6px 4px 0")
-        self.box = self.button = widgets.Button(description=words, layout=room)
+        self.box = self.button = widgets.Button(description=words, tooltip=words, layout=room)
         self.button.on_click(guard(lambda _button: press()))
 
 
@@ -212,18 +238,9 @@ class Switch(Group):
 
     def __init__(self, words: str, guard: Guard, switch: Call):
         room = widgets.Layout(width=f"{_width(words)}px", margin="4px 6px 4px 0")
-        self.box = self.button = widgets.ToggleButton(description=words, layout=room)
+        self.box = self.button = widgets.ToggleButton(description=words, tooltip=words, layout=room)
         self.button.observe(self.calls(guard, lambda: switch(self.button.value)), "value")
 
     def show(self, on: bool) -> None:
         """Show whether it is pressed."""
         self.silently(lambda: setattr(self.button, "value", on))
-
-
-class Helps:
-    """Put the chosen joint by lines of sight, or by its slice."""
-
-    def __init__(self, guard: Guard, help_by: Call):
-        self.sight = Press("By sight", guard, lambda: help_by("sight"))
-        self.slice = Press("By slice", guard, lambda: help_by("slice"))
-        self.box = widgets.HBox([self.sight.box, self.slice.box])

@@ -17,20 +17,18 @@ from rigkit.bench_controls import (
     Along,
     Call,
     Choice,
-    Helps,
     Names,
     Place,
     Press,
     Switch,
     row_of,
 )
-from rigkit.bench_gauges import gauges, gauges_svg
 from rigkit.bench_parts import WAYS
 from rigkit.bench_plates import GAP, Plates
-from rigkit.bench_pulls import Attempts, Goal, Rope, Target, Turn
+from rigkit.bench_pulls import Attempts, Goal, Helps, Rope, Target, Turn
 from rigkit.bench_sheet import LARGE, sheet
 from rigkit.bench_state import steps_of
-from rigkit.bench_volume import kept, volume_svg
+from rigkit.bench_volume import SIZE, graphs
 from rigkit.bench_work import Workpiece
 from rigkit.measures.base import own
 from rigkit.picture import THEMED
@@ -45,6 +43,7 @@ BUTTONS = ("check", "hint", "helps", "mirror", "gauges", "another")
 TALL, WORDS = 216, 318  # px, least height of the words and their width
 ROW, BUTTON_ROW = 36, 40
 CROWDED, AROUND = 6, 1.4  # joints of a limb that are too many for one look; how far a nearer look goes, in bones
+BALLAST = 70_000  # blanks after each change, to nobody: servers hold a small last message back for 40 ms (measured)
 SMALL = 0.016  # metres: flesh of a lesser local radius is a finger's or a toe's
 
 
@@ -75,7 +74,9 @@ class Face:
                              for one in rows) + 2 * BUTTON_ROW)  # fmt: skip
         self.tall = tall
         self.words = widgets.HTML(layout=widgets.Layout(width=f"{WORDS}px", height=f"{tall}px", margin="0"))
-        self.graphs = widgets.HTML(layout=widgets.Layout(width=f"{WORDS}px", margin="0"))
+        room = f"{SIZE[1]}px" if "volume" in names else "0"  # kept, so that nothing moves when the curve comes
+        self.graphs = widgets.HTML(layout=widgets.Layout(width=f"{WORDS}px", min_height=room, margin="0"))
+        self.ballast = widgets.HTML()
         graphs = [self.graphs] if {"gauges", "volume"} & set(names) else []
         left = widgets.VBox(controls, layout=widgets.Layout(width=f"{LEFT}px"))
         wrap = widgets.Layout(flex_flow="row wrap", grid_gap=f"{GAP}px", overflow="hidden")
@@ -98,7 +99,7 @@ class Face:
             "target": lambda: Target(guard, calls["bend_target"]),
             "names": lambda: Names(names, guard, work.rename),
             "turn": lambda: Turn(guard, self._turned),
-            "mirror": lambda: Press("Mirror", guard, work.mirror),
+            "mirror": lambda: Press("Mirror", guard, calls["mirror"]),
             "gauges": lambda: Switch("Gauges", guard, self.gauge),
             "check": lambda: Press("Check", guard, calls["check"]),
             "hint": lambda: Press("Hint", guard, calls["hint"]),
@@ -137,9 +138,13 @@ class Face:
 
         return guarded
 
-    def _placed(self, step: Mapping[str, float]) -> None:
-        state = self.work.state
-        self.work.move(state.chosen, (step["out"], step["up"], step["forward"]), state.below)
+    def _placed(self, way: str, value: float) -> None:
+        """Put the chosen joint to a value in one way; in the others it stays, also between two steps of a slider."""
+        work, state = self.work, self.work.state
+        steps = dict(zip(WAYS, steps_of(work.limb, state, work.start, state.chosen).tolist(), strict=True)) | {
+            way: value
+        }
+        work.move(state.chosen, (steps["out"], steps["up"], steps["forward"]), state.below)
 
     def _turned(self, degrees: int) -> None:
         self.plates.turn(degrees)
@@ -195,22 +200,11 @@ class Face:
         hint = (work.hinted,) if work.hinted and not first else ()  # stays in sight while it is followed
         self.show((*first, *hint, *lines, *pulled, work.note))
 
-    def _graph(self) -> str:
-        """Gauges and the curve of the volume, where they are asked for."""
-        work, drawn = self.work, []
-        limb, skeleton = work.shown, work.skeleton
-        if "gauges" in self.parts and self.gauges_on:
-            found = gauges(limb, skeleton, work.state.chosen, self.bends)
-            drawn.append(gauges_svg(found, THEMED) if found else "")
-        if "volume" in self.names and not work.state.pull.at_rest:
-            shares = kept(limb, skeleton)
-            drawn.append("" if shares is None else volume_svg(shares, work.state.pull.amount, limb.fold_role, THEMED))
-        return "".join(drawn)
-
     def _reach(self, role: str) -> float:
         """How far the sliders go: less where the flesh is small."""
-        radius = own(self.work.exercise)[role].radius
-        return NEAR if radius is not None and radius < SMALL else REACH
+        here, number = own(self.work.exercise)[role], self.work.limb.roles[role]
+        way = float(np.linalg.norm(here.middle - self.work.start.positions[number]))
+        return NEAR if here.radius is not None and here.radius < SMALL and way < SMALL else REACH
 
     def follow(self) -> None:
         """Make controls, plates and words agree with the work."""
@@ -224,7 +218,7 @@ class Face:
             steps = steps_of(limb, state, work.start, role)
             parts["place"].show(dict(zip(WAYS, steps.tolist(), strict=True)), reach, step)
         if "along" in parts:
-            parts["along"].show(work.slid_by, NEAR, step)
+            parts["along"].show({"along": work.slid_by}, NEAR, step)
         if "flex" in parts and round(100 * state.pull.amount) != parts["flex"].slider.value:
             parts["flex"].show(100 * state.pull.amount)
         for name in ("goal", "goal-out"):
@@ -243,5 +237,6 @@ class Face:
             self._frame()
         self.plates.draw(work.shown, state)
         if {"gauges", "volume"} & set(self.names):
-            self.graphs.value = self._graph()
+            self.graphs.value = graphs(work.shown, state, self.gauges_on, "volume" in self.names, self.bends)
         self.say()
+        self.ballast.value = f"{id(state)}{' ' * BALLAST}"

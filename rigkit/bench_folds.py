@@ -54,6 +54,7 @@ def goal_of(limb: Limb, skeleton: Skeleton, pull: Pull) -> np.ndarray:
     return straight.goal + np.array(pull.aside) / MM @ limb.body
 
 
+@lru_cache(maxsize=16)  # plates, words and graphs ask for the same
 def folds_of(limb: Limb, skeleton: Skeleton, pull: Pull) -> tuple[Fold, ...]:
     """The limb as it is pulled: none at rest, two where it is too straight to tell and no bend target tells.
 

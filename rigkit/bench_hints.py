@@ -11,7 +11,7 @@ from rigkit.bench_parts import Limb
 from rigkit.files.exercise import Exercise
 from rigkit.files.layout import Layout
 from rigkit.measures import measure_all
-from rigkit.mends import WAYS, main_way, way_words
+from rigkit.mends import WAYS, half_up, main_way, way_words
 from rigkit.rubric import Finding, judge
 from rigkit.skeleton import Skeleton
 from rigkit.slices import MM
@@ -60,22 +60,29 @@ def rungs(
     """The hints for one finding, each telling more than the last; one sentence where there is none."""
     if finding is None:
         return (NOTHING_LEFT,)
-    role = finding.joint
+    role, move = finding.joint, finding.move
     if finding.criterion == "names":
         return (f"Read the {role}'s name aloud, then the rule.", finding.message, finding.mend)
-    if finding.move is None or role not in limb.roles:
+    if move is None and finding.moves:  # another joint is to be moved for it
+        role, move = next((one for one in finding.moves if any(one[1])), finding.moves[0])
+    if move is None or role not in limb.roles:
         return (f"Look at the {role}.", finding.message, finding.mend)
-    number, move = limb.roles[role], np.array(finding.move)
+    number = limb.roles[role]
     now = limb.body @ (layout.skeleton.positions[number] - start.positions[number]) * MM
-    there = now + settled(role, layout, limb, criteria)
-    settings = ", ".join(f"{way} {round(value)}" for (way, _), value in zip(WAYS, there, strict=True))
+    whole = settled(role, layout, limb, criteria)
+    whole = whole if np.any(whole) else np.array(move)
+    settings = ", ".join(f"{way} {round(value)}" for (way, _), value in zip(WAYS, now + whole, strict=True))
     look = {
         "bend": "Look at it from the side, and at the line between its neighbours.",
         "fold": "Look along the limb: where does the flesh fold?",
     }
+    slices = "Look at it in every view and in the slice."
+    if limb.exercise.asked(role).place == "region":
+        slices = "Look at it in every view, and at the cross in the slice: landmarks decide."
+    step = np.array([half_up(part) for part in whole])
     return (
-        f"The {role}. {look.get(finding.criterion, 'Look at it in every view and in the slice.')}",
-        f"Move the {role} {main_way(move)}.",
-        f"Move it {way_words(move)}.",
+        f"The {role}. {look.get(finding.criterion, slices)}",
+        f"Move the {role} {main_way(step if np.any(step) else whole)}.",
+        f"Move it {way_words(step if np.any(step) else whole)}.",
         f"Choose the {role} and set its sliders to {settings}.",
     )

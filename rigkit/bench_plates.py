@@ -19,8 +19,9 @@ from rigkit.skeleton import Skeleton
 from rigkit.slices import slice_plate
 
 VIEWS = ("front", "side", "above", "turned", "slice")
-# px; three plates and their gaps are as wide as a notebook's output (848) in a window of 1280 with the file list open
-PLATE = {"front": (300, 404), "side": (262, 404), "above": (285, 404), "turned": (285, 404), "slice": (262, 404)}
+# px; three plates and their gaps fit a notebook's output in a window of 1280 with the file list open (848), beside a
+# scroll bar of 17, too
+PLATE = {"front": (292, 404), "side": (256, 404), "above": (278, 404), "turned": (278, 404), "slice": (256, 404)}
 GAP = 8
 
 

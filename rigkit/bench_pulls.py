@@ -45,7 +45,7 @@ class Goal(Group):
     def __init__(self, ways: Sequence[str], guard: Guard, aim: Call):
         self.dials: dict[str, Dial] = {}
         for way in ways:
-            changed = self.calls(guard, lambda: aim({way: dial.handle.value for way, dial in self.dials.items()}))
+            changed = self.calls(guard, lambda: aim({way: dial.value for way, dial in self.dials.items()}))
             name = f"goal {AGAINST[way]} or {way}, millimetres"
             ends = (-ASIDE, ASIDE)
             self.dials[way] = Dial(
@@ -68,10 +68,10 @@ class Target(Group):
 
     def __init__(self, guard: Guard, turn: Call):
         def told() -> None:
-            turn(self.dial.handle.value if self.on.value else None)
+            turn(self.dial.value if self.on.value else None)
 
         room = widgets.Layout(width="112px", margin="0")
-        self.on = widgets.ToggleButton(description="Bend target", layout=room)
+        self.on = widgets.ToggleButton(description="Bend target", tooltip="set up a bend target", layout=room)
         told_so = self.calls(guard, told)
         self.on.observe(told_so, "value")
         self.dial = Dial("bend target turned, degrees", "turned", "", "°", (-180.0, 180.0), 5.0, told_so, "target", 64)
@@ -91,7 +91,7 @@ class Turn(Group):
     """Turn the turned view about the upright."""
 
     def __init__(self, guard: Guard, turn: Call):
-        changed = self.calls(guard, lambda: turn(int(self.dial.handle.value)))
+        changed = self.calls(guard, lambda: turn(int(self.dial.value)))
         ends = (-180.0, 180.0)
         self.dial = Dial("turn the view, degrees", "turned", "view", "°", ends, 5.0, changed, "turn")
         self.slider = self.dial.handle
@@ -119,3 +119,12 @@ class Attempts(Group):
             self.choice.value = shown if shown in kept else 0
 
         self.silently(act)
+
+
+class Helps:
+    """Put the chosen joint by lines of sight, or by its slice."""
+
+    def __init__(self, guard: Guard, help_by: Call):
+        self.sight = Press("By sight", guard, lambda: help_by("sight"))
+        self.slice = Press("By slice", guard, lambda: help_by("slice"))
+        self.box = widgets.HBox([self.sight.box, self.slice.box])

@@ -7,11 +7,13 @@ from functools import lru_cache
 import numpy as np
 
 from rigkit.bench_folds import Pull, folds_of
+from rigkit.bench_gauges import gauges, gauges_svg
 from rigkit.bench_parts import Limb, placed_joint
+from rigkit.bench_state import State
 from rigkit.bulk import OWN
 from rigkit.files.exercise import Exercise
 from rigkit.mesh import Mesh
-from rigkit.picture import Style
+from rigkit.picture import THEMED, Style
 from rigkit.plates import line, svg, words
 from rigkit.skeleton import Skeleton
 
@@ -62,3 +64,13 @@ def volume_svg(shares: np.ndarray, amount: float, role: str, style: Style) -> st
         words(RIGHT, FOOT + 20, "pulled", style, anchor="end"),
     ]
     return svg(SIZE, sentence, body)
+
+
+def graphs(limb: Limb, state: State, with_gauges: bool, with_volume: bool, bends: bool) -> str:
+    """Gauges of the chosen joint, and the curve while the limb is pulled, one below the other; "" without either."""
+    drawn, skeleton = [], state.skeleton
+    if with_gauges and (found := gauges(limb, skeleton, state.chosen, bends)):
+        drawn.append(gauges_svg(found, THEMED))
+    if with_volume and not state.pull.at_rest and (shares := kept(limb, skeleton)) is not None:
+        drawn.append(volume_svg(shares, state.pull.amount, limb.fold_role, THEMED))
+    return "".join(drawn)

@@ -57,9 +57,9 @@ def place_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool 
         how = f"{size} from {middle}, {_too_far(limb, off)}"
         lines = [f"✗ off the middle: the {role} lies {how}; up to {ring} is right.{outside}"]
     station = MM * float(np.linalg.norm(where.beyond))
-    if station > MM * where.radius * rubric["fold.allowed"]:
+    if station > MM * where.radius * rubric["fold.allowed"]:  # first along the limb, then the slice there
         how = f"{station:.0f} mm beyond where the flesh folds, {_too_far(limb, where.beyond)}"
-        lines.append(f"✗ along the limb: it lies {how}.")
+        return [f"✗ along the limb: the {role} lies {how}. Then look at its slice.{outside}"]
     return lines
 
 
@@ -74,7 +74,7 @@ def quiet_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool 
         elif "off the middle" in head:
             lines.append(f"{head}: the {role} lies outside its ring.{outside}")
         elif "along the limb" in head:
-            lines.append(f"{head}: it lies beyond where the flesh folds.")
+            lines.append(f"{head}: the {role} lies beyond where the flesh folds.{outside}")
         else:
             lines.append("Mend the bend first, then the middle." if line.startswith("From") else line)
     return lines
@@ -91,8 +91,8 @@ def neighbours_first(limb: Limb, skeleton: Skeleton) -> str:
             off.append(role)
     if not off:
         return ""
-    lies = "lies beside its place" if len(off) == 1 else "lie beside their places"
-    return f"First the {' and the '.join(off)}: {lies}, and the line between them decides the bend."
+    lies = "it lies beside its place" if len(off) == 1 else "they lie beside their places"
+    return f"First the {' and the '.join(off)}: {lies}, and the bend is measured from there."
 
 
 TOO = {"up": "too high", "down": "too low"} | {way: f"too far {way}" for way in ("out", "in", "forward", "back")}

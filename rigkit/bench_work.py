@@ -22,7 +22,7 @@ from rigkit.bench_state import State
 from rigkit.edits import History, slid
 from rigkit.files.exercise import Exercise
 from rigkit.files.layout import LONGEST_NAME, Axes, Layout
-from rigkit.mirror import mirror_side
+from rigkit.mirror import mirror_side, side_of
 from rigkit.mirror_axes import CONVENTIONS, SAME_NUMBERS
 from rigkit.require import RigError
 from rigkit.rubric import Finding
@@ -31,6 +31,7 @@ from rigkit.skeleton import Skeleton
 from rigkit.slices import MM
 from rigkit.work import Store
 
+SAME = 1e-6  # mm: less is round-off
 REACH = 120  # mm that a joint can be moved from where it lay at the lesson's start: a limb's width and some more
 _OPEN: dict[Path, WeakSet[Workpiece]] = {}  # pieces that are one work: a change on one shows on all
 
@@ -114,8 +115,10 @@ class Workpiece:
         """Put a joint so many mm (out, up, forward) from where it lay at the start."""
         self.number(role)
         x, y, z = (require.number(mm, f"{role}, {way}", -REACH, REACH) for way, mm in zip(WAYS, step, strict=True))
-        state = replace(self.state, below=below)
-        self.put(bench_state.moved(self.limb, state, self.start, role, (x, y, z)), f"move {role}")
+        state, here = replace(self.state, below=below), bench_state.steps_of(self.limb, self.state, self.start, role)
+        ways = [way for way, to, at in zip(WAYS, (x, y, z), here, strict=True) if abs(to - at) > SAME]
+        did = f"move {role} {' '.join(ways)}"  # another slider is another step back
+        self.put(bench_state.moved(self.limb, state, self.start, role, (x, y, z)), did)
 
     def slide(self, role: str, by: float, below: bool) -> None:
         """Put a joint where it would lie when slid so many mm along its bone from the start."""
@@ -179,14 +182,21 @@ class Workpiece:
             self.put(self.skeleton.moved(self.number(role), told.place))
         return told.words
 
-    def mirror(self) -> None:
-        """Make the other side from this one: places reflected, names with their side swapped, frames as asked."""
+    def mirror(self) -> str:
+        """Make the other side from this one: places reflected, names with their side swapped, frames as asked. Returns
+        which joints were left behind, since their names do not say this side."""
         exercise = self.exercise
         if exercise.mirror is None:
             raise RigError("an exercise that asks for both sides", "one side alone", where=exercise.title)
         convention = exercise.frame_convention if exercise.frame_convention in CONVENTIONS else SAME_NUMBERS
         plane = Plane(*exercise.mirror)
         self.put(mirror_side(self.skeleton, plane, exercise.naming, exercise.side, convention))
+        behind = [role for role, number in self.limb.roles.items()
+                  if side_of(self.skeleton.names[number], exercise.naming) != exercise.side]  # fmt: skip
+        if not behind:
+            return "✓ mirrored: every joint has its partner."
+        says = "says" if len(behind) == 1 else "say"
+        return f"✗ left behind: the {' and the '.join(behind)}, whose name {says} no {exercise.side}."
 
     def keep_attempt(self) -> None:
         """Keep the joints as one more attempt."""

@@ -18,6 +18,7 @@ from rigkit.plates import bones, flesh, flesh_path, line, svg, within, words
 from rigkit.skeleton import Skeleton
 
 LETTER = 6.9  # px, width of a letter of 12 px text, to choose the side of a label
+CROWD = 8  # joints of a limb from which a bend is told beside the plates alone: there is no room for it among fingers
 PICKED = 13  # px about a joint within which a click means it
 
 
@@ -128,7 +129,7 @@ def _aims(view: View, extra: Extra, middle: np.ndarray | None, style: Style) -> 
             drawn.append(line(at - arm, at + arm, style.ink, 2))
         if middle is not None:
             drawn.append(line(middle, at, style.ink, 1, "1 4"))
-        drawn.append(_label(view, at, [("bend target", style.ink)], style, 10))
+        drawn.append(_label(view, at + np.array([0.0, 20.0]), [("bend target", style.ink)], style, 10))
     return "".join(drawn)
 
 
@@ -169,6 +170,7 @@ def overlay(
         body.append(_pulled(view, skeleton, chosen, bend, folds, mesh, edges, style))
         moved = view.project(folds[0].positions)
         body.append(_aims(view, extra, moved[bend.middle] if bend else None, style))
+        body.append(_picks(moved, extra.picks, chosen))
         return svg(view.size, sentence, [within(view.size, body)])
     if extra.ghost is not None:
         body.append(_ghost(view, extra.ghost, extra.ghost_name, style))
@@ -179,7 +181,7 @@ def overlay(
     body.append(_joints(places, chosen, style))
     if chosen is not None:
         lines = [(label or skeleton.names[chosen], style.ink)]
-        if bend and chosen == bend.middle:
+        if bend and chosen == bend.middle and len(skeleton) <= CROWD:
             lines.append((f"{sign.mark} {bend.words}", sign.ink))
         body.append(_label(view, places[chosen], lines, style))
     body.append(_picks(places, extra.picks, chosen))

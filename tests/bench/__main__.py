@@ -6,13 +6,14 @@ import sys
 from importlib import import_module
 from importlib.metadata import version
 
-NAMES = ("two_bone", "sections", "skin")
+NAMES = ("two_bone", "sections", "skin", "latency")
+VERSIONS = ("numpy", "scipy", "trimesh", "ikpy", "modern-robotics", "jupyterlab", "ipywidgets", "matplotlib")
 
 
 def main(asked: list[str]) -> None:
     """Run the asked parts, or all, and print one Markdown table."""
     print(f"{platform.machine()}, {os.cpu_count()} cores, Python {platform.python_version()}; "
-          + ", ".join(f"{name} {version(name)}" for name in ("numpy", "scipy", "trimesh", "ikpy", "modern-robotics")))  # fmt: skip
+          + ", ".join(f"{name} {version(name)}" for name in VERSIONS))  # fmt: skip
     print("\n| what | rigkit | beside it | ratio | answer |\n|---|---|---|---|---|")
     for name in asked or NAMES:
         for row in import_module(f"tests.bench.{name}").rows():

@@ -7,6 +7,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -33,11 +34,9 @@ class Lab:
     folder: Path
 
 
-@pytest.fixture(scope="session")
-def lab(tmp_path_factory) -> Iterator[Lab]:
-    """JupyterLab over a copy of the lessons, with settings and kernel folders of its own, without news."""
-    pytest.importorskip("jupyterlab", reason="JupyterLab is not installed")
-    home = tmp_path_factory.mktemp("lab")
+@contextmanager
+def running_lab(home: Path) -> Iterator[Lab]:
+    """JupyterLab over a copy of the lessons in a folder, with settings and kernel folders of its own, without news."""
     folder = home / "lessons"
     skipped = shutil.ignore_patterns("work", "hand-ins", ".ipynb_checkpoints")
     shutil.copytree(LESSONS, folder, ignore=skipped)
@@ -67,6 +66,14 @@ def lab(tmp_path_factory) -> Iterator[Lab]:
                 server.wait()
 
 
+@pytest.fixture(scope="session")
+def lab(tmp_path_factory) -> Iterator[Lab]:
+    """A running JupyterLab."""
+    pytest.importorskip("jupyterlab", reason="JupyterLab is not installed")
+    with running_lab(tmp_path_factory.mktemp("lab")) as running:
+        yield running
+
+
 def _address(runtime: Path, server: subprocess.Popen, log: Path) -> str:
     until = time.monotonic() + PATIENCE
     while time.monotonic() < until and server.poll() is None:
@@ -79,8 +86,8 @@ def _address(runtime: Path, server: subprocess.Popen, log: Path) -> str:
     raise RuntimeError("JupyterLab did not start:\n" + log.read_text(errors="replace")[-2000:])
 
 
-@pytest.fixture(scope="session")
-def browser():
+@contextmanager
+def running_browser():
     """Chromium, driven by Playwright."""
     driver = pytest.importorskip("playwright.sync_api", reason="Playwright is not installed")
     path = chromium()
@@ -90,6 +97,13 @@ def browser():
         opened = play.chromium.launch(executable_path=path, args=ARGUMENTS)
         yield opened
         opened.close()
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """A running Chromium."""
+    with running_browser() as running:
+        yield running
 
 
 @pytest.fixture
@@ -108,6 +122,15 @@ def artefacts(tmp_path) -> Path:
     return folder
 
 
+def write_notebook(path: Path, cells: list[str]) -> None:
+    """A notebook of code cells."""
+    head = {"cell_type": "code", "metadata": {}, "outputs": [], "execution_count": None}
+    kernel = {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"}
+    written = [head | {"id": f"cell-{number}", "source": cell.strip()} for number, cell in enumerate(cells)]
+    notebook = {"cells": written, "metadata": {"kernelspec": kernel}, "nbformat": 4, "nbformat_minor": 5}
+    path.write_text(json.dumps(notebook), encoding="utf-8")
+
+
 def open_and_run(page, lab: Lab, notebook: str) -> None:
     """Open a notebook and run all its cells; a kernel that is not ready when the order comes would open a dialog.
 
@@ -118,3 +141,14 @@ def open_and_run(page, lab: Lab, notebook: str) -> None:
     page.wait_for_selector(".jp-Notebook .jp-Cell", timeout=PATIENCE * 1000)
     page.get_by_text("| Idle").first.wait_for(timeout=PATIENCE * 1000)
     page.evaluate("() => { window.jupyterapp.commands.execute('notebook:run-all-cells'); }")
+
+
+def until(page, look, what: str):
+    """Wait until `look()` gives something."""
+    end = time.monotonic() + PATIENCE
+    while time.monotonic() < end:
+        found = look()
+        if found:
+            return found
+        page.wait_for_timeout(20)
+    raise AssertionError(f"waited for {what} in vain")

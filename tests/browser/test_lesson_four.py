@@ -1,23 +1,13 @@
 """Lesson 4 in a real JupyterLab: the elbow's slider leads from wrong over cannot tell to right, all shown."""
 
-import time
+import pytest
 
-from tests.browser.conftest import PATIENCE, open_and_run
+from tests.browser.conftest import PATIENCE, open_and_run, until
 
+pytestmark = pytest.mark.xdist_group("lab")  # one server for all browser tests
 LESSON = "04_make_it_bend_the_right_way.ipynb"
 VERDICTS = ("wrong way", "too straight to tell", "right way")
 PRESSES = 60  # from 15 mm in front of the line it takes 18 presses to lie clear behind it
-
-
-def until(page, look, what):
-    """Wait until `look()` gives something."""
-    end = time.monotonic() + PATIENCE
-    while time.monotonic() < end:
-        found = look()
-        if found:
-            return found
-        page.wait_for_timeout(20)
-    raise AssertionError(f"waited for {what} in vain")
 
 
 def test_the_elbow_goes_from_wrong_over_cannot_tell_to_right(lab, page, artefacts):
@@ -70,7 +60,7 @@ def test_the_work_is_there_again_after_a_kernel_restart(lab, page):
     forward.fill("-33")
     forward.press("Enter")
     words = page.locator("[role=status]").first
-    until(page, lambda: "within the ring" in words.inner_text(), "the elbow in its place")
+    until(page, lambda: "in the middle:" in words.inner_text(), "the elbow in its place")
     page.evaluate("() => { window.jupyterapp.commands.execute('notebook:restart-run-all'); }")
     page.locator(".jp-Dialog .jp-mod-accept").click()
     until(page, lambda: "Your saved work was opened" in page.locator("[role=status]").first.inner_text(), "the work")
