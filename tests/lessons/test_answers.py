@@ -9,7 +9,7 @@ from rigkit.files.layout import read_layout
 from rigkit.marking import mark
 from rigkit.tables import data_folder
 from tests.lessons.answers import RIGHT, WRONG
-from tests.lessons.books import BOOKS, checks, errors, lesson_of, read, run, tags
+from tests.lessons.books import BOOKS, Kernel, checks, errors, lesson_of, read, run, tags
 
 
 def book_of(lesson: str) -> str:
@@ -48,9 +48,30 @@ def test_an_unsolved_lesson_says_not_yet_and_never_right(lesson, tmp_path):
             assert words.startswith("? not yet:"), f"{cell}: {words}"
 
 
-@pytest.mark.parametrize("lesson, answers, cell, words", WRONG, ids=[f"{w[0]}-{w[2]}-{i}" for i, w in enumerate(WRONG)])
-def test_a_wrong_answer_gets_its_own_words(lesson, answers, cell, words, tmp_path):
-    book = run(book_of(lesson), answers, tmp_path)
+@pytest.fixture(scope="session")
+def kernels(tmp_path_factory):
+    """A kernel for each lesson, kept while its answers are tried."""
+    there: dict[str, Kernel] = {}
+
+    def kernel(lesson: str) -> Kernel:
+        if lesson not in there:
+            there[lesson] = Kernel(book_of(lesson), tmp_path_factory.mktemp(f"lesson-{lesson}"))
+        return there[lesson]
+
+    yield kernel
+    for one in there.values():
+        one.open.close()
+
+
+TRIES = [
+    pytest.param(*case, marks=pytest.mark.xdist_group(f"lesson-{case[0]}"), id=f"{case[0]}-{case[2]}-{number}")
+    for number, case in enumerate(WRONG)
+]
+
+
+@pytest.mark.parametrize("lesson, answers, cell, words", TRIES)
+def test_a_wrong_answer_gets_its_own_words(lesson, answers, cell, words, kernels):
+    book = kernels(lesson).run(answers, cell)
     assert errors(book) == []
     said = checks(book)[cell]
     assert words in said and not said.startswith("✓"), said
