@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 from rigkit.asked import AXES, parser
@@ -50,17 +51,19 @@ def _say(words: str, status: int) -> int:
 
 def _mark(asked: argparse.Namespace) -> int:
     from rigkit.classroom import mark_class, read_roster, write_class
+    from rigkit.glance import read_before
     from rigkit.word import read_words
 
     out = Path(asked.out)
     roster = read_roster(asked.roster) if asked.roster else None
     words = read_words(asked.words) if asked.words else {}
-    room = mark_class(asked.handins, asked.exercise, asked.rubric, jobs=asked.jobs, roster=roster, out=out,
-                      answers=_answers(asked), words=words)  # fmt: skip
-    if strangers := sorted(words.keys() - {one.id for one in room.results}):
-        print(f"Words for ids without a hand-in: {', '.join(strangers[:MOST_PASSED])}.")
+    before = read_before(asked.before) if asked.before else None
     try:
-        write_class(room, out)
+        room = mark_class(asked.handins, asked.exercise, asked.rubric, jobs=asked.jobs, roster=roster, out=out,
+                          answers=_answers(asked), words=words, pattern=asked.id_pattern, told=_counting())  # fmt: skip
+        if strangers := sorted(words.keys() - {one.id for one in room.results}):
+            print(f"Words for ids without a hand-in: {', '.join(strangers[:MOST_PASSED])}.")
+        write_class(room, out, jobs=asked.jobs, told=_counting(), before=before, aliases=asked.aliases)
     except OSError as error:
         return _say(f"results could not be written to {out.name or 'the folder of --out'}: "
                     f"{(error.strerror or 'an error').lower()}.", NOT_WRITTEN)  # fmt: skip
@@ -84,12 +87,23 @@ def _mark(asked: argparse.Namespace) -> int:
     return WRITTEN
 
 
+def _counting() -> Callable[[str, int, int], None] | None:
+    """Tells how far the work has come, in one line that counts; nothing where nobody looks on."""
+    if not sys.stderr.isatty():
+        return None
+
+    def told(what: str, done: int, whole: int) -> None:
+        print(f"\r{what} {done} of {whole}", end="\n" if done == whole else "", file=sys.stderr, flush=True)
+
+    return told
+
+
 def _count(things: tuple, word: str) -> str:
     return f"{len(things)} {word}{'' if len(things) == 1 else 's'}"
 
 
 def _limb(asked: argparse.Namespace) -> int:
-    from rigkit.limbs import KINDS, limb_seed, practice_limb
+    from rigkit.limbs import KINDS, practice_limb
     from rigkit.make_exercise import make_exercise
     from rigkit.require import choice
 
@@ -102,11 +116,20 @@ def _limb(asked: argparse.Namespace) -> int:
     if not asked.kind or not asked.out:
         missing = "KIND" if not asked.kind else "--out DIR"
         return _say(f"limb: {missing} is missing. Name a kind and a folder; limb --list names the kinds.", UNUSABLE)
-    own = (asked.id is not None, asked.salt is not None)
-    if (asked.seed is not None) == any(own) or own not in ((True, True), (False, False)):
-        return _say("limb: give either --seed N, or --id STUDENT together with --salt TEXT.", UNUSABLE)
-    seed = asked.seed if asked.seed is not None else limb_seed(asked.id, asked.salt)
-    limb = practice_limb(asked.kind, seed, asked.side)
+    if (asked.seed is None) == (asked.salt is None) or (asked.id is not None and asked.salt is None):
+        return _say("limb: give either --seed N, or --salt TEXT (everyone's own limb), or --id STUDENT together with "
+                    "--salt TEXT (one student's).", UNUSABLE)  # fmt: skip
+    from rigkit.own_limbs import own_limb, write_own_limbs
+
+    if asked.roles and (asked.salt is None or asked.id is not None):
+        return _say("limb: --roles goes with --salt TEXT alone, for everyone's own limb.", UNUSABLE)
+    if asked.salt is not None and asked.id is None:
+        out = write_own_limbs(asked.out, asked.kind, asked.side, asked.salt, asked.roles or ())
+        print(f"{asked.kind}, {asked.side}, everyone's own: exercise.toml, with the salt in it, was written to "
+              f"{out.name}. Students get theirs by hand-out with --roster.")  # fmt: skip
+        return WRITTEN
+    limb = practice_limb(asked.kind, asked.seed, asked.side) if asked.seed is not None else own_limb(
+        asked.kind, asked.id, asked.salt, asked.side)  # fmt: skip
     make_exercise(asked.out, limb)
     print(f"{limb.kind}, {limb.side}: {len(limb.roles)} joints, {len(limb.mesh.triangles):,} triangles, "
           f"written to {Path(asked.out).name or 'the folder of --out'}.")  # fmt: skip
@@ -141,8 +164,13 @@ def _exercise(asked: argparse.Namespace) -> int:
 
 
 def _hand_out(asked: argparse.Namespace) -> int:
-    from rigkit.openings import hand_out
+    from rigkit.classroom import read_roster
+    from rigkit.openings import hand_out, hand_out_all
 
+    if asked.roster:
+        given = hand_out_all(asked.exercise, read_roster(asked.roster), asked.out)
+        print(f"{_count(given, 'folder')}, each with a limb of its own and no key, in {Path(asked.out).name}.")
+        return WRITTEN
     out = hand_out(asked.exercise, asked.out)
     print(f"The students' copy, {_count(tuple(out.iterdir()), 'file')} and no key, was written to {out.name}.")
     return WRITTEN
@@ -173,29 +201,48 @@ def _look(asked: argparse.Namespace) -> int:
 
 
 def _read(asked: argparse.Namespace, file: str) -> tuple:
-    from rigkit.classroom import shown_name
-    from rigkit.files.exercise import read_exercise
     from rigkit.files.handin import read_handin
+    from rigkit.gathered import shown_name
     from rigkit.standing import answered, recognised
 
     path = Path(file)
     layout = answered(read_handin(path, shown_name(path.name)), _answers(asked))
-    return recognised(layout, read_exercise(asked.exercise)) if asked.exercise else (layout, ())
+    return recognised(layout, _exercise_of(asked, layout.id)) if asked.exercise else (layout, ())
+
+
+def _exercise_of(asked: argparse.Namespace, student: str):
+    """The exercise in which a student worked: the one there is, or the one with the student's own limb."""
+    from rigkit.own_limbs import OwnLimbs, read_class_exercise
+
+    found = read_class_exercise(asked.exercise)
+    return found.of(student) if isinstance(found, OwnLimbs) else found
 
 
 def _export(asked: argparse.Namespace) -> int:
     from rigkit.carry import carry_out
-    from rigkit.files.exercise import read_exercise
 
     layout, told = _read(asked, asked.file)
-    out = carry_out(layout, read_exercise(asked.exercise), asked.out)
+    out = carry_out(layout, _exercise_of(asked, layout.id), asked.out)
     for notice in (*layout.notices, *told):
         print(f"Noticed: {notice}")
     print(f"{_count(layout.skeleton.names, 'joint')}, the mesh and skin weights were written to {out.name}.")
     return WRITTEN
 
 
-RUN = {"mark": _mark, "look": _look, "export": _export, "limb": _limb, "exercise": _exercise, "hand-out": _hand_out}
+def _after(asked: argparse.Namespace) -> int:
+    from rigkit import after_marking
+    from rigkit.classroom import mark_class
+
+    def room():
+        return mark_class(asked.handins, asked.exercise, asked.rubric, jobs=asked.jobs, answers=_answers(asked),
+                          pattern=asked.id_pattern, told=_counting())  # fmt: skip
+
+    print("\n".join(getattr(after_marking, asked.run)(asked, room)))
+    return WRITTEN
+
+
+RUN = {"mark": _mark, "look": _look, "export": _export, "limb": _limb, "exercise": _exercise, "hand-out": _hand_out,
+       "agree": _after, "alike": _after}  # fmt: skip
 
 if __name__ == "__main__":
     sys.exit(main())

@@ -13,13 +13,16 @@ def parser() -> argparse.ArgumentParser:
     words.set_defaults(run=None)
     commands = words.add_subparsers(title="commands", metavar="COMMAND", dest="run")
     mark = commands.add_parser("mark", help="mark hand-ins and write pages and a gradebook")
-    mark.add_argument("handins", nargs="+", metavar="HANDIN", help="a layout (.json), .glb or .gltf; or a folder")
+    mark.add_argument("handins", nargs="+", metavar="HANDIN", help="a layout (.json), .glb, .gltf; a zip, a folder")
     mark.add_argument("--exercise", required=True, metavar="DIR", help="the exercise's folder")
     mark.add_argument("--out", required=True, metavar="DIR", help="the folder to write to")
     mark.add_argument("--rubric", metavar="FILE", help="another rubric than the exercise's")
     mark.add_argument("--roster", metavar="CSV", help="a table with a column id: who should have handed in")
     mark.add_argument("--words", metavar="CSV", help="scores and marks set by hand: id, criterion, value, note")
-    mark.add_argument("--jobs", type=_jobs, default=1, metavar="N", help="how many processes share the work")
+    mark.add_argument("--id-pattern", default="", metavar="TEXT", help="whose a file is by its name: {id}_{attempt}")
+    mark.add_argument("--before", metavar="JSON", help="results.json of the class's last hand-in, to compare with")
+    mark.add_argument("--aliases", action="store_true", help="other names in class.html, which a room may see")
+    mark.add_argument("--jobs", type=_jobs, metavar="N", help="how many processes share the work; all cores by default")
     look = commands.add_parser("look", help="show the joints of one file and what was noticed")
     look.add_argument("file", metavar="FILE")
     look.add_argument("--exercise", metavar="DIR", help="recognise units and axes as when it is marked")
@@ -28,7 +31,19 @@ def parser() -> argparse.ArgumentParser:
     export.add_argument("file", metavar="FILE", help="a layout (.json), .glb or .gltf")
     export.add_argument("--exercise", required=True, metavar="DIR", help="the exercise's folder, which has the mesh")
     export.add_argument("--out", required=True, metavar="FILE", help="the file to write, ending in .glb")
-    for command in (mark, look, export):
+    agree = commands.add_parser("agree", help="draw a sample to mark by hand, or hold marks by hand beside the tool's")
+    agree.add_argument("--draw", type=_how_many, metavar="N", help="write a sheet for N hand-ins, drawn by their ids")
+    agree.add_argument("--out", metavar="CSV", help="with --draw: the sheet to write")
+    agree.add_argument("--by-hand", metavar="CSV", help="the sheet with its marks; or a table of id, criterion, value")
+    agree.add_argument("--grades", metavar="TEXT", help="the least mark of each grade, as A=85,B=70,C=0; else tens")
+    alike = commands.add_parser("alike", help="tell which hand-ins are more alike than honest work explains")
+    for command in (agree, alike):
+        command.add_argument("handins", nargs="+", metavar="HANDIN", help="as for mark")
+        command.add_argument("--exercise", required=True, metavar="DIR", help="the exercise's folder")
+        command.add_argument("--rubric", metavar="FILE", help="another rubric than the exercise's")
+        command.add_argument("--id-pattern", default="", metavar="TEXT", help="whose a file is: {id}_{attempt}")
+        command.add_argument("--jobs", type=_jobs, metavar="N", help="how many processes; all cores by default")
+    for command in (mark, look, export, agree, alike):
         for name, ways in AXES.items():
             command.add_argument(f"--{name}", metavar="WAY", help=f"where a file does not say its own: {ways}")
     look.add_argument("--json", action="store_true", help="as JSON")
@@ -37,7 +52,8 @@ def parser() -> argparse.ArgumentParser:
     limb.add_argument("--list", action="store_true", help="name the kinds")
     limb.add_argument("--seed", type=_seed, metavar="N", help="the same number gives the same limb")
     limb.add_argument("--id", metavar="STUDENT", help="instead of --seed: a student's own limb")
-    limb.add_argument("--salt", metavar="TEXT", help="with --id: the class's secret, so that no one can guess a key")
+    limb.add_argument("--salt", metavar="TEXT", help="the class's secret: with --id for one, alone for everyone's own")
+    limb.add_argument("--roles", nargs="+", metavar="ROLE", help="with --salt alone: which joints are asked for")
     limb.add_argument("--side", choices=("left", "right"), default="left", help="left by default")
     limb.add_argument("--out", metavar="DIR", help="the folder to write to")
     own = commands.add_parser("exercise", help="draft an exercise from a character of one's own")
@@ -51,6 +67,7 @@ def parser() -> argparse.ArgumentParser:
     own.add_argument("--facing", default="+z", metavar="AXIS", help="which way the character faces, +z by default")
     give = commands.add_parser("hand-out", help="write the students' copy of an exercise, without its key")
     give.add_argument("exercise", metavar="EXERCISE", help="the exercise's folder, the instructor's copy")
+    give.add_argument("--roster", metavar="CSV", help="a table with a column id: a folder for each, with an own limb")
     give.add_argument("--out", required=True, metavar="DIR", help="the folder to write to")
     return words
 
@@ -62,6 +79,12 @@ def _name_or_number(word: str) -> int | str:
 def _seed(word: str) -> int:
     if not (word.isascii() and word.isdecimal()) or len(word) > 19 or int(word) >= 2**63:
         raise argparse.ArgumentTypeError("expected a whole number from 0, below 2**63")
+    return int(word)
+
+
+def _how_many(word: str) -> int:
+    if not word.isascii() or not word.isdecimal() or not 1 <= int(word[:6]) <= 10_000:
+        raise argparse.ArgumentTypeError("expected a whole number from 1 to 10000")
     return int(word)
 
 

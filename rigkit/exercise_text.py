@@ -40,9 +40,9 @@ mesh_sha256 = {sha256}
 ignored = {ignored}
 
 [helps]
-snap = true
-gauges = true
-hints = true
+snap = {snap}
+gauges = {gauges}
+hints = {hints}
 
 # Named points on or in the mesh, metres, world frame.
 [landmarks]
@@ -64,7 +64,7 @@ _NOTES = {
 class Heading:
     """What an exercise says beside its limb. ignored: extra joints that do no harm, name patterns. open: what is not
     settled, in words; with any of them it is a draft. names: for a role, other words that its name may say. folds:
-    roles whose fold direction is open, and may be filled in by hand."""
+    roles whose fold direction is open, and may be filled in by hand. helps: what the bench may show."""
 
     id: str
     title: str
@@ -76,6 +76,7 @@ class Heading:
     open: tuple[str, ...] = ()
     names: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     folds: tuple[str, ...] = ()
+    helps: Mapping[str, bool] = field(default_factory=dict)
 
 
 def _plain(value: np.ndarray, digits: int) -> list:
@@ -122,6 +123,7 @@ def exercise_text(limb: PracticeLimb, mesh_bytes: bytes, heading: Heading, roles
     used = {mark for role in limb.roles if role in limb.regions and role not in asked for mark in limb.regions[role][0]}
     words = {name: json.dumps(getattr(heading, name), ensure_ascii=False)
              for name in ("id", "title", "rest_pose", "frame_convention", "naming", "rubric")}  # fmt: skip
+    words |= {name: json.dumps(heading.helps.get(name, True)) for name in ("snap", "gauges", "hints")}
     text = _HEAD.format(
         **words, side=json.dumps(limb.side), sha256=json.dumps(hashlib.sha256(mesh_bytes).hexdigest()),
         open=_OPEN.format("".join(f"  {json.dumps(one, ensure_ascii=False)},\n" for one in heading.open))

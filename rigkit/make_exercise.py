@@ -62,18 +62,35 @@ def make_exercise(
     """
     for role in roles:
         require.choice(role, "a role of the exercise", limb.roles)
+    layouts = layouts_of(limb, roles, bundled)
+    if not with_key:
+        del layouts["key"]
+    words, pose = words_of(limb.kind, limb.side)
+    title, ignored = title or f"{words}, {mark_of(limb)}", IGNORED if bundled else ignored_of(limb)
+    return write_exercise(folder, limb, Heading(name or exercise_id(limb), title, pose, ignored), layouts, roles)
+
+
+def words_of(kind: str, side: str) -> tuple[str, str]:
+    """Whose limb a practice limb of a kind is, and how it rests, in words."""
+    words, pose = _WORDS[kind]
+    return words.format(side), pose
+
+
+def ignored_of(limb: PracticeLimb) -> tuple[str, ...]:
+    """Extra joints that do no harm to a practice limb, by name pattern."""
+    return (*IGNORED, "*heel*", *(OTHERS[limb.side] if set(MIDLINE) & set(limb.roles) else ()))
+
+
+def layouts_of(limb: PracticeLimb, roles: tuple[str, ...] = (), bundled: bool = False) -> dict[str, Skeleton]:
+    """The layouts of a practice limb's exercise by their files' names: the key, and those that lessons start with."""
     asked = tuple(role for role in limb.roles if role in (roles or limb.roles))
-    key, draws, ignored = key_of(limb, asked), draws_of(limb), IGNORED
-    if not bundled:
-        ignored += ("*heel*", *(OTHERS[limb.side] if set(MIDLINE) & set(limb.roles) else ()))
-    layouts = {"key": key} if with_key else {}
+    key, draws = key_of(limb, asked), draws_of(limb)
+    layouts = {"key": key}
     layouts["start-scattered"] = bundled_scatter(limb, key) if bundled else drawn_scatter(limb, key, asked, draws)
     if asked == ARM:
         far = {} if bundled else {"forward": draws.between(*DRAWN_FORWARD)}
         layouts |= {"start-resting": resting_start(limb, key), "start-forward": forward_start(limb, key, **far)}
-    words, pose = _WORDS[limb.kind]
-    title = title or f"{words.format(limb.side)}, {mark_of(limb)}"
-    return write_exercise(folder, limb, Heading(name or exercise_id(limb), title, pose, ignored), layouts, roles)
+    return layouts
 
 
 def write_exercise(

@@ -1,13 +1,15 @@
 """Marking: one layout and its exercise give a Result, the contract's entry for a hand-in; a Class holds many."""
 
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, field, replace
+from functools import cached_property
 
 from rigkit.files.exercise import Exercise
 from rigkit.files.layout import Layout
 from rigkit.files.rubrics import Rubric
 from rigkit.measures import Measurement, measure_all
 from rigkit.mended import mended
+from rigkit.own_limbs import EXAMPLE, OwnLimbs
 from rigkit.require import RigError
 from rigkit.rubric import Finding, Score, judge
 from rigkit.rubric_place import agree
@@ -16,13 +18,14 @@ from rigkit.standing import recognised
 
 FOR_MACHINES = ("moves", "change", "mark_after")
 """Fields of a finding that results.json does not have: its mend says the same in words."""
-MOST_MENDED = 20  # findings of which the mark after the mend is worked out: as many as a page shows
+MOST_MENDED = 8  # findings of which the mark after the mend is worked out, dearest first: each costs as much as marking
 
 
 @dataclass(frozen=True)
 class Result:
     """One hand-in, marked, or unreadable with its reason; `skeleton` as it was read; `words` what an
-    instructor set by hand, in sentences (notices too). `to_dict()` gives the entry of results.json."""
+    instructor set by hand, in sentences (notices too); `spots` where its joints lie within their limb (see `spots`),
+    for pictures of a class. `to_dict()` gives the entry of results.json."""
 
     id: str
     file: str
@@ -37,6 +40,7 @@ class Result:
     attempt: int = 0
     skeleton: Skeleton | None = None
     words: tuple[str, ...] = ()
+    spots: Mapping[str, tuple[float, float, float]] = field(default_factory=dict)
 
     def to_dict(self) -> dict:
         """The contract's entry: plain dicts, lists, numbers and text."""
@@ -46,7 +50,7 @@ class Result:
             "id": self.id, "file": self.file, "status": self.status, "reason": self.reason, "mark": self.mark,
             "criteria": {name: asdict(score) for name, score in (self.criteria or {}).items()},
             "caps": [dict(cap) for cap in self.caps],
-            "measurements": [asdict(one) for one in self.measurements],
+            "measurements": [dict(vars(one)) for one in self.measurements],
             "findings": findings,
             "notices": list(self.notices),
         }  # fmt: skip
@@ -56,7 +60,7 @@ class Result:
 class Class:
     """All results of one exercise; `counting` is the one Result of each id that counts; `absent` the ids on the
     roster without a hand-in (None without a roster); `passed_over` (file, reason) for what is no hand-in; `asked` the
-    exercise itself, for pictures."""
+    exercise itself, for pictures, None where everyone has an own limb: then it is one of `own`."""
 
     exercise: str
     title: str
@@ -66,6 +70,16 @@ class Class:
     absent: tuple[str, ...] | None = None
     passed_over: tuple[tuple[str, str], ...] = ()
     asked: Exercise | None = None
+    own: OwnLimbs | None = None
+
+    def exercise_of(self, student: str) -> Exercise | None:
+        """The exercise in which a student worked, by id; None where the class does not know it."""
+        return self.asked if self.own is None else self.own.of(student)
+
+    @cached_property
+    def example(self) -> Exercise | None:
+        """The exercise that stands for all of them: the one there is, or one with a limb that is nobody's."""
+        return self.asked if self.own is None else self.own.of(EXAMPLE)
 
 
 def mark(

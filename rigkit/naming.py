@@ -3,7 +3,7 @@
 import re
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, lru_cache
 from itertools import pairwise
 from pathlib import Path
 
@@ -89,6 +89,9 @@ class NamingRule:
 
         `accepted` are other words for the part which the exercise takes as well. Each suggestion is a good name.
         """
+        return _checked(self, name, role, side, tuple(accepted))
+
+    def _check(self, name: str, role: str, side: str | None, accepted: tuple[str, ...]) -> tuple[NameProblem, ...]:
         also, right = dict(self.also), self.name_for(role, side)
         accepted = (*accepted, *also.get(role, ()))
         asked = [self.words_for(role), *(tuple(re.split(r"[ _]+", words.lower())) for words in accepted)]
@@ -194,6 +197,11 @@ class NamingRule:
         for place, side in read.sides:
             words[place] = opposite(words[place], side, self.marks)
         return read.between[0] + "".join(word + gap for word, gap in zip(words, read.between[1:], strict=True))
+
+
+@lru_cache(maxsize=4096)  # a class has few names, and each is asked about again after every mend
+def _checked(rule: NamingRule, name: str, role: str, side: str | None, accepted: tuple[str, ...]):
+    return rule._check(name, role, side, accepted)
 
 
 def read_rule(path: str | Path) -> NamingRule:

@@ -3,7 +3,8 @@ a draft from a character of one's own."""
 
 import re
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -20,6 +21,8 @@ from rigkit.make_exercise import make_exercise
 from rigkit.meant import meant_by
 from rigkit.mesh import Mesh
 from rigkit.naming import bundled_rules, read_rule
+from rigkit.own_limbs import OwnLimbs, read_class_exercise
+from rigkit.report import page_name
 from rigkit.require import RigError, choice, shown
 from rigkit.skeleton import Skeleton
 from rigkit.tables import data_folder
@@ -88,14 +91,44 @@ def hand_out(folder: Path | str, out: Path | str) -> Path:
                        "Choose another folder", out.name)  # fmt: skip
     names = ["exercise.toml", "mesh.glb", *sorted(path.name for path in folder.glob("start-*.json"))]
     names += [name for name in exercise.own_files if (folder / name).is_file()]
-    try:
+    with _writing(out):
         out.mkdir(parents=True, exist_ok=True)
         for name in names:
             shutil.copyfile(folder / name, out / name)
+    return out
+
+
+def hand_out_all(folder: Path | str, roster: Sequence[str], out: Path | str) -> tuple[Path, ...]:
+    """Write a folder for each student of a roster, with the student's own limb and without key or salt.
+
+    folder: an exercise that makes everyone's own. out: gets a folder for each id, named by it; earlier ones of the
+    same exercise are replaced, others stay. Returns the folders. Raises RigError as `hand_out` does.
+    """
+    own, out = read_class_exercise(folder), Path(out)
+    if not roster:
+        raise RigError("at least one id", "none", where="the roster")
+    if not isinstance(own, OwnLimbs):
+        raise RigError("an exercise that makes a limb for each student", "one that is the same for all",
+                       next_step="Leave out --roster: one copy does for everyone", where=Path(folder).name)  # fmt: skip
+    written = {}
+    for student in roster:
+        place = out / page_name(student).removesuffix(".html")
+        if (place / "key.json").exists():
+            raise RigError("a folder without a key", "one that holds key.json", "it is an instructor's copy",
+                           "Choose another folder", f"{out.name}/{place.name}")  # fmt: skip
+        with _writing(place):
+            written[place] = own.write(place, student)
+    return tuple(written)
+
+
+@contextmanager
+def _writing(out: Path) -> Iterator[None]:
+    """Tell in words that a folder cannot be written."""
+    try:
+        yield
     except OSError as error:
         raise RigError("a folder that can be written", (error.strerror or "an error").lower(),
                        next_step="Choose another folder", where=out.name) from None  # fmt: skip
-    return out
 
 
 def read_draft(

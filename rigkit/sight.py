@@ -55,9 +55,10 @@ def _crossings(mesh: Mesh, plane: Plane) -> list[tuple[float, int]]:
     flat = plane.flat(mesh.vertices)[mesh.welded]
     heights = plane.heights(mesh.vertices)[mesh.welded]
     triangles = mesh.welded[mesh.triangles]
-    corners = flat[triangles]
     slack = STORED * 1e-3  # a triangle that round-off moves past the line still takes part
-    reaches = np.all(corners.min(axis=1) <= slack, axis=1) & np.all(corners.max(axis=1) >= -slack, axis=1)
+    a, b, c = flat[triangles[:, 0]], flat[triangles[:, 1]], flat[triangles[:, 2]]
+    least, most = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
+    reaches = (least <= slack).all(axis=1) & (most >= -slack).all(axis=1)
     hits: list[tuple[float, int]] = []
     for triangle in triangles[reaches]:
         inside = False

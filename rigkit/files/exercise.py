@@ -1,7 +1,7 @@
 """Exercise folders: a mesh and what is asked of each joint, from exercise.toml, frozen; shapes (3,), metres, world."""
 
 import hashlib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
@@ -108,20 +108,37 @@ def read_exercise(folder: str | Path) -> Exercise:
     Example: `read_exercise("data/exercises/left-arm").asked("elbow").parent` is "shoulder".
     """
     folder = Path(folder)
-    path = folder / "exercise.toml"
-    where = f"{folder.name}/exercise.toml"
+    table, where, key_file = exercise_table(folder), f"{folder.name}/exercise.toml", folder / "key.json"
+    if "limb" in table:
+        raise RigError("an exercise with a mesh", "one that makes a limb for each student",
+                       next_step="Write the students' folders with: python -m rigkit hand-out EXERCISE --roster FILE "
+                       "--out DIR, and take one of them", where=where)  # fmt: skip
+    key = read_layout(key_file.read_bytes(), key_file.name) if key_file.is_file() else None
+    return exercise_of(table, folder, where, lambda: _mesh(folder, table["mesh_sha256"]), key)
+
+
+def exercise_table(folder: Path) -> dict:
+    """The table of exercise.toml, which fits its schema and leaves no question open. Raises RigError."""
+    path, where = folder / "exercise.toml", f"{folder.name}/exercise.toml"
     if not path.is_file():
         raise RigError("an exercise folder, with exercise.toml in it", "none", "another folder was named",
                        "Name the folder of an exercise", where=folder.name or ".")  # fmt: skip
     table = fits(read_table(path, where), "exercise", where)
+    if left := [one.rstrip(".?") for one in table.get("open", ())]:
+        raise RigError("a complete exercise", f"a draft with {len(left)} open question{'s' if len(left) > 1 else ''}: "
+                       + " · ".join(left), next_step="Answer in lessons/C_make_an_exercise.ipynb, or in exercise.toml, "
+                       "and take each answered question out of `open`",
+                       where=f"{where}, {place(table, ['open'])}")  # fmt: skip
+    return table
+
+
+def exercise_of(table: dict, folder: Path, where: str, mesh: Callable[[], Mesh], key: Layout | None) -> Exercise:
+    """The exercise that a table says, which lies in `folder`; `mesh` gives its mesh. Raises RigError for what is wrong,
+    `where` said in front."""
 
     def at(*path: str | int) -> str:
         return f"{where}, {place(table, path)}"
 
-    if left := [one.rstrip(".?") for one in table.get("open", ())]:
-        raise RigError("a complete exercise", f"a draft with {len(left)} open question{'s' if len(left) > 1 else ''}: "
-                       + " · ".join(left), next_step="Answer in lessons/C_make_an_exercise.ipynb, or in exercise.toml, "
-                       "and take each answered question out of `open`", where=at("open"))  # fmt: skip
     landmarks = {
         name: require.vector(point, at("landmarks", name)) for name, point in table.get("landmarks", {}).items()
     }
@@ -136,15 +153,14 @@ def read_exercise(folder: str | Path) -> Exercise:
             others = [role for role in roles if role != row["role"]]
             require.choice(neighbour, at("joints", i, "fold", "between"), others)
     joints = tuple(_asked(row, at("joints", i), landmarks, table["side"]) for i, row in enumerate(table["joints"]))
-    key_file, named = folder / "key.json", (table["naming"], table["rubric"])
+    named = (table["naming"], table["rubric"])
     naming, rubric = (folder / name if name.endswith(".toml") else name for name in named)
     return Exercise(
-        table["id"], table["title"], folder, table["side"], _mesh(folder, table["mesh_sha256"]), joints,
-        read_rule(naming), read_rubric(rubric), MappingProxyType(landmarks), tuple(table.get("ignored", ())),
+        table["id"], table["title"], folder, table["side"], mesh(), joints, read_rule(naming), read_rubric(rubric),
+        MappingProxyType(landmarks), tuple(table.get("ignored", ())),
         MappingProxyType({"snap": True, "gauges": True, "hints": True} | table.get("helps", {})),
-        table.get("rest_pose", ""), read_layout(key_file.read_bytes(), key_file.name) if key_file.is_file() else None,
-        table.get("frame_convention", "not-judged"), _mirror(table.get("mirror"), f"{where}, mirror"),
-        tuple(name for name in named if name.endswith(".toml")),
+        table.get("rest_pose", ""), key, table.get("frame_convention", "not-judged"),
+        _mirror(table.get("mirror"), f"{where}, mirror"), tuple(name for name in named if name.endswith(".toml")),
     )  # fmt: skip
 
 
@@ -200,6 +216,11 @@ def _mesh(folder: Path, sha256: object) -> Mesh:
     if hashlib.sha256(data).hexdigest() != sha256:
         raise RigError("the mesh whose checksum is in exercise.toml, mesh_sha256", "another mesh",
                        "the mesh was changed later on", "Copy the exercise again", where)  # fmt: skip
+    return mesh_of(data, where)
+
+
+def mesh_of(data: bytes, where: str) -> Mesh:
+    """The mesh that the bytes of a glTF file hold. Raises RigError where there is none."""
     mesh = read_gltf(data, where).mesh
     if mesh is None:
         raise RigError("a file with a mesh in it", "none", where=where)

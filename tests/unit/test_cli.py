@@ -237,7 +237,7 @@ def test_what_is_passed_over_is_listed(class_folder, tmp_path, capsys):
     (class_folder / "deep").symlink_to(tmp_path, target_is_directory=True)
     (class_folder / "again").symlink_to(class_folder / "late", target_is_directory=True)
     assert [one["file"] for one in marked(class_folder, tmp_path / "out")] == ["wren.json"]
-    away = "a link that leads elsewhere is not followed; hand in the file itself"
+    away = "a link is not followed; hand in the file itself"
     export = "export as .glb, or hand in the workbook's .json"
     passed = {
         "again": away,
@@ -245,7 +245,8 @@ def test_what_is_passed_over_is_listed(class_folder, tmp_path, capsys):
         "late/heron.ABC": f"files ending in .abc are not read; {export}",
         "link.json": away,
         "notes": f"a file without an ending is not read; {export}",
-        "sorrel.zip": "files ending in .zip are not read; unpack it and mark again",
+        "sorrel.zip": "expected a zip, got a file that cannot be read as one. Probably it was not copied to its end. "
+        "Unpack it and mark again",
     }
     told = json.loads((tmp_path / "out" / "results.json").read_text("utf-8"))["passed_over"]
     assert {one["file"]: one["reason"] for one in told} == passed
@@ -442,6 +443,10 @@ def test_limb_names_its_kinds(capsys):
         (["arm", "--seed", "1"], "--out DIR is missing"),
         (["arm", "--out", "OUT"], "either --seed N"),
         (["arm", "--out", "OUT", "--id", "wren"], "together with --salt"),
+        (["arm", "--out", "OUT", "--salt", "s", "--seed", "1"], "either --seed N"),
+        (["arm", "--out", "OUT", "--seed", "1", "--roles", "elbow"], "--roles goes with --salt"),
+        (["arm", "--out", "OUT", "--salt", "s", "--roles", "knee"], "a role of the limb"),
+        (["arm", "--out", "OUT", "--salt", " "], "expected a word of your own"),
         (["arm", "--out", "OUT", "--id", "wren", "--salt", "s", "--seed", "1"], "either --seed N"),
         (["nose", "--out", "OUT", "--seed", "1"], "one of arm, "),
         (["legg", "--seed", "1"], "one of arm, "),

@@ -2,12 +2,13 @@
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from rigkit.classroom import mark_class
-from rigkit.figures import figure_of
+from rigkit.figures import _ground, figure_of
 from rigkit.files.exercise import read_exercise
 from rigkit.files.layout import Layout, write_layout
 from rigkit.limbs import practice_limb
@@ -45,8 +46,23 @@ def test_the_joint_is_drawn_where_it_was_measured():
     assert apart == pytest.approx(offset, abs=0.3)
 
 
-def test_names_have_no_figure():
-    assert set(figures(named("left_shoulder", "elbow", "LEFT_wrist"), arm()).values()) == {""}
+def test_other_findings_show_the_limb_with_their_joint_ringed():
+    layout = named("left_shoulder", "elbow", "LEFT_wrist")
+    drawn = figures(layout, arm())
+    for finding, joint in (("side-missing", "elbow"), ("name-case", "wrist")):
+        picture = ET.fromstring(drawn[finding])
+        assert picture.attrib["aria-label"].startswith(f"Front view, the {joint} ringed")
+        rings = [c for c in picture.iter("{http://www.w3.org/2000/svg}circle") if c.attrib["r"] == "8.5"]
+        view, _ = _ground(arm())
+        place = view.project(layout.skeleton.positions[arm_roles().index(joint)])[0]
+        assert float(rings[0].attrib["cx"]) == pytest.approx(place[0], abs=0.06)
+    assert "&lt;script" in figure_of(
+        replace(mark(layout, arm()).findings[0], message="<script>"), arm(), layout.skeleton
+    )
+
+
+def arm_roles():
+    return [joint.role for joint in arm().joints]
 
 
 def test_a_joint_in_the_next_finger_is_shown_against_its_own(tmp_path):
@@ -61,11 +77,11 @@ def test_a_joint_in_the_next_finger_is_shown_against_its_own(tmp_path):
     assert "joint" in text and text.count("<polygon") >= 2
 
 
-def test_a_page_shows_one_figure_for_each_joint_and_escapes_what_was_handed_in(tmp_path):
+def test_a_page_shows_a_slice_and_the_limb_for_each_joint_and_escapes_what_was_handed_in(tmp_path):
     layout = shifted("elbow", (0, 0, 60))
     evil = layout.skeleton.renamed(1, "<script>alert(1)</script>")
     (tmp_path / "wren.json").write_text(write_layout(Layout("<b>wren", "left-arm", 1, evil)), encoding="utf-8")
     room = mark_class([tmp_path], FOLDER)
     page = student_page(room.results[0], room)
-    assert page.count("<svg xmlns") == 1 and "<script" not in page and "<b>wren" not in page
+    assert page.count("<svg xmlns") == 2 and "<script" not in page and "<b>wren" not in page
     assert page.count("with this alone mended the mark would be") == len(room.results[0].findings)
