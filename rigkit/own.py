@@ -195,7 +195,8 @@ def check_key(character: Character) -> Told:
         first = first_to_mend(result.findings, Limb.of(draft.exercise, draft.key))
         if first is None:
             return Told(RIGHT, " ".join([f"The key gets {result.mark:g} of 100.", *notes]), "Go on.")
-        return Told(LOOK_AGAIN, f"The key gets {result.mark:g} of 100. {first.message}", first.mend)
+        return Told(LOOK_AGAIN, f"The key gets {result.mark:g} of 100. {first.message}", first.mend,
+                    fault=(first.finding, first.joint))  # fmt: skip
 
     return safely(answer)
 
@@ -243,8 +244,7 @@ def try_out(character: Character, joint: str, out: float = 0, up: float = 0, for
         moved = key.moved(number, key.positions[number] + character.arrow(out, up, forward))
         whole, result = (mark(Layout("sample", "", 1, one), exercise) for one in (key, moved))
         said = " ".join(f"{one.message} {one.mend}" for one in result.findings) or "Nothing was found."
-        return Told(
-            RIGHT, f"Both were marked: the key itself gets {whole.mark:g}, this hand-in {result.mark:g} of 100. {said}"
-        )
+        gets = f"the key itself gets {whole.mark:g}, this hand-in {result.mark:g} of 100"
+        return Told(RIGHT, f"Both were marked: {gets}. {said}")
 
     return safely(answer)

@@ -29,6 +29,7 @@ FOUND = np.array([-0.030, 0.010, 0.0])
 """Metres (out, up, forward): by so much the shoulder lies off in the start "shoulder-off", alone."""
 SHIFTED = np.array([0.0, 0.0, -0.022])
 """The same of all joints in the start "all-off": the figure was stood up anew, its joints were not."""
+OFF = {"shoulder-off": FOUND, "all-off": SHIFTED}
 HAND_OFF, LOW = np.array([0.0, 0.0, 0.020]), 0.042
 """In the start "two-faults" the wrist is off by HAND_OFF with all below, the elbow LOW (metres) along its bone."""
 
@@ -55,7 +56,7 @@ def _in_place(skeleton: Skeleton) -> int:
 def _mended(start: str, below: bool) -> tuple[Skeleton, Skeleton]:
     """A start layout, and the same with its shoulder put right, alone or with all below."""
     found = open_exercise(EXERCISE).start(start).skeleton
-    to = _places().positions[0]
+    to = found.positions[0] - OFF[start]
     return found, found.moved_branch(0, to) if below else found.moved(0, to)
 
 

@@ -91,10 +91,24 @@ def check_hand(bench: Bench) -> Told:
                         "Start again, and take hold at the first joint that shares the arrow.")  # fmt: skip
         if told.state == LOOK_AGAIN and np.any(wrist) and not np.any(fingers):
             return Told(LOOK_AGAIN, "The wrist was moved, and thumb and finger stayed behind, off by the same arrow.",
-                        "Take it back, switch on With all below, and move the wrist again.")  # fmt: skip
+                        "Take it back, switch on With all below, and move the wrist again.",
+                        fault=told.fault)  # fmt: skip
+        if told.state == RIGHT and (single := _single_moves(bench)):
+            return Told(RIGHT, f"All three lie in their places, after {single} moves of one joint or two.",
+                        "Press Start again and do it in one, with With all below.")  # fmt: skip
         return told
 
     return safely(answer)
+
+
+def _single_moves(bench: Bench) -> int:
+    """How many moves, since the joints last lay as at the start, took along a part of the hand and not all of it."""
+    hand, count = [number_ for role, number_ in _numbers(bench) if role in HAND], 0
+    places = [one.positions for one in (*bench.work.state.history.past, bench.skeleton)]
+    for before, now in zip(places, places[1:], strict=False):
+        moved = length(now[hand] - before[hand]) > 0
+        count = 0 if np.allclose(now, bench.start.positions) else count + bool(moved.any() and not moved.all())
+    return count
 
 
 def check_elbow(bench: Bench) -> Told:
@@ -118,7 +132,7 @@ def check_elbow(bench: Bench) -> Told:
             return Told(LOOK_AGAIN, f"The elbow has left its bone's line by {beside:.0f} mm.",
                         "Take that back, and use the one slider along the bone.")  # fmt: skip
         if told.state == RIGHT:
-            return Told(RIGHT, f"It slid {MM * float(length(step)):.0f} mm along the bone.", "Go on.")
+            return Told(RIGHT, f"It went {MM * float(length(step)):.0f} mm along its bone.", "Go on.")
         return told
 
     return safely(answer)

@@ -112,8 +112,8 @@ def _with_heel(kind: str) -> tuple[PracticeLimb, Pose]:
         ankle = places[2]
         point = ankle + 0.8 * (surface_point(limb.mesh, ankle, HEEL[kind]) - ankle)
         places, parents = np.concatenate([places, [point]]), (*parents, 2)
-        names |= {2: "ankle, heel"}
-    return limb, Pose(limb.mesh, places, parents, names=names, note=note)
+        names |= {len(places) - 1: "heel"}
+    return limb, Pose(limb.mesh, places, parents, names=names, note=note, to_left=(2,) if kind in HEEL else ())
 
 
 def side_by_side() -> Picture:

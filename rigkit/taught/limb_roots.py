@@ -97,6 +97,12 @@ def _stretched(rest: Mesh, now: Mesh, place: np.ndarray) -> float:
     return float(np.quantile(is_now / was, 0.95)) - 1.0
 
 
+def _won(gained: float) -> str:
+    """Flesh won or lost (cubic metres) as people read it: to ten millilitres, which is what the skin's weights are
+    good for."""
+    return f"{round(1e6 * gained, -1) + 0.0:+.0f} ml"
+
+
 def raised_picture(lift: float = 0.0) -> Picture:
     """The shoulder from the front: without a lift at rest and raised by the shoulder alone; with one, raised by the
     shoulder alone and with the clavicle lifting so many degrees. The joints at rest are dashed."""
@@ -106,7 +112,7 @@ def raised_picture(lift: float = 0.0) -> Picture:
     view = close_up(standard_view("front"), np.array([0.22, 1.42, 0.0]), 0.52)
     for degrees, up, title in shown:
         arm = raised(degrees, up)
-        note = f"shoulder {1000 * (arm.places[1] - rest[1])[1]:.0f} mm higher, flesh {1e6 * arm.gained:+.0f} ml"
+        note = f"shoulder {1000 * (arm.places[1] - rest[1])[1]:.0f} mm higher, flesh {_won(arm.gained)}"
         note = note if degrees else ""
         ghost = rest if degrees else None
         names = {0: "clavicle", 1: "shoulder"}
@@ -122,7 +128,7 @@ def lifts(*degrees: float) -> Table:
     for lift in degrees:
         arm = raised(UP, lift)
         higher = f"{1000 * (arm.places[1] - rest)[1]:.0f} mm"
-        flesh, within = f"{round(1e6 * arm.gained, -1) + 0.0:+.0f} ml", f"{1e6 * arm.overlap:.0f} ml"
+        flesh, within = _won(arm.gained), f"{1e6 * arm.overlap:.0f} ml"
         rows.append((f"{lift:g}°", higher, flesh, within, f"{100 * arm.stretched:.0f} %"))
     head = ("clavicle lifts", "shoulder higher by", "flesh won or lost", "flesh inside flesh", "skin stretched by")
     return Table(head, rows)
@@ -165,7 +171,7 @@ def tilted_picture(degrees: float) -> Picture:
     poses, said, rest = [], [], _limb("hips").key.positions
     for legs_on in ("pelvis", "root"):
         hips = tilted(degrees, legs_on)
-        title, note = f"The legs hang on the {legs_on}", f"flesh {1e6 * hips.gained:+.0f} ml"
+        title, note = f"The legs hang on the {legs_on}", f"flesh {_won(hips.gained)}"
         pose = Pose(hips.mesh, hips.places, (None, 0, 1, 2, 3, 4), {}, {0: "pelvis", 1: "hip"}, note, rest)
         poses.append((title, "front", pose))
         said.append(f"Front view, the pelvis tilted by {degrees:g} degrees. {title}: {note}.")

@@ -32,8 +32,8 @@ __all__ = [
 ]
 
 FLESH, LANDMARKS = "flesh", "landmarks"
-ANSWERS = ("flesh", "anatomy", "fold")
-RUNS_ON = {"shoulder": "the chest", "hip": "the pelvis and the other thigh", "knuckle": "the palm"}
+ANSWERS = ("flesh", "anatomy", "loops")
+RUNS_ON = {"hip": "the pelvis and the other thigh", "thumb 1": "the palm", "index 1": "the palm"}
 LEAST_WORDS = 4  # of a reason: fewer hardly name one
 
 
@@ -66,7 +66,7 @@ def settle(name: str = "left-arm", start: str = "scattered", rounds: int = 4) ->
 
 
 def three_answers(what: Bench | str, role: str, start: str = "") -> Table:
-    """What flesh, anatomy and fold say of a joint, each told from where it lies now."""
+    """What flesh, anatomy and loops say of a joint, each told from where it lies now."""
     limb, found = answers_of(what, role, start)
     ahead = nearest_way(limb, found.away)
 
@@ -77,13 +77,13 @@ def three_answers(what: Bench | str, role: str, start: str = "") -> Table:
     fold = "cannot tell" if found.fold is None else _along(MM * found.fold, "where it is")
     rows = [("flesh: the middle of the slice", across(found.flesh), "says nothing"),
             ("anatomy: half-way between the knobs", across(found.anatomy), "says nothing"),
-            ("fold: where the loops lie close", "says nothing", fold)]  # fmt: skip
+            ("loops: where edges lie close", "says nothing", fold)]  # fmt: skip
     head = (f"the {role} belongs", f"{ahead} or {OPPOSITE[ahead]}", "along the limb")
     return Table(head, rows, (f"The rule of the knobs: {found.source}.",))
 
 
 def check_deciders(answers: Mapping[str, str]) -> Told:
-    """Whether "flesh" or "landmarks" is said rightly for each of shoulder, elbow, wrist, hip, knee, knuckle, spine."""
+    """Whether "flesh" or "landmarks" is said rightly for each of hip, ankle, wrist, thumb 1, thumb 2, index 1 and 2."""
 
     def answer() -> Told:
         if not isinstance(answers, Mapping) or not any(answers.values()):
@@ -91,14 +91,11 @@ def check_deciders(answers: Mapping[str, str]) -> Told:
         for role, said in answers.items():
             if said not in (FLESH, LANDMARKS):
                 return Told(LOOK_AGAIN, f'The {role}: "{said}" is neither.', f'Write "{FLESH}" or "{LANDMARKS}".')
-            if role == "spine" and said == FLESH:
-                found = "The spine: the middle of the belly is far in front of the bones you feel down a back."
-                return Told(LOOK_AGAIN, found, "Feel your own back, then say what decides.")
             if role in RUNS_ON and said == FLESH:
                 found = f"The {role}: a slice there runs on into {RUNS_ON[role]}."
                 return Told(LOOK_AGAIN, found, "Its middle is not the joint's. What is left to go by?")
-            if role not in RUNS_ON and role != "spine" and said == LANDMARKS:
-                found = f"The {role}: a slice there holds the limb alone."
+            if role not in RUNS_ON and said == LANDMARKS:
+                found = f"The {role}: a slice there holds the limb or the finger alone."
                 return Told(LOOK_AGAIN, found, "Then its middle can be trusted, within a few millimetres.")
         return Told(RIGHT, "A slice decides where it holds the limb alone, landmarks where it does not.", "Go on.")
 
@@ -114,10 +111,10 @@ def check_verdict(bench: Bench, role: str, across: str, along: str, why: str) ->
         for said, name in ((across, "across"), (along, "along")):
             if said not in ANSWERS:
                 raise RigError(" or ".join(ANSWERS), repr(said), where=name)
-        if across == "fold":
-            return Told(LOOK_AGAIN, "The fold says how far down the limb, and nothing across it.",
+        if across == "loops":
+            return Told(LOOK_AGAIN, "The loops say how far down the limb, and nothing across it.",
                         "Which two answers have a place in the slice?")  # fmt: skip
-        if along != "fold":
+        if along != "loops":
             return Told(LOOK_AGAIN, "A slice has a middle, and knobs on either side, at every height.",
                         "Which answer says how far down?")  # fmt: skip
         if len(str(why).split()) < LEAST_WORDS:
@@ -128,6 +125,10 @@ def check_verdict(bench: Bench, role: str, across: str, along: str, why: str) ->
         said = f"Your {role} lies {MM * off:.0f} mm from what {across} says"
         if off > ring:
             return Told(LOOK_AGAIN, f"{said}; up to {MM * ring:.0f} mm agrees.", "Move it, or decide otherwise.")
-        return Told(RIGHT, f"{said}, and you can say why.", "Keep the reason with your work.")
+        return Told(
+            RIGHT,
+            f"{said}, and you can say why.",
+            "No check can weigh a reason: tell it to somebody who would decide otherwise.",
+        )
 
     return safely(answer)

@@ -161,7 +161,7 @@ def roots_picture() -> Picture:
 
 
 def answers_picture(what: Bench | str, role: str, start: str = "") -> Picture:
-    """Three answers about a joint: flesh and anatomy in the slice through it; the fold in a close-up from the side,
+    """Three answers about a joint: flesh and anatomy in the slice through it; the loops in a close-up from the side,
     with the edges of the mesh."""
     limb, found = answers_of(what, role, start)
     mesh, side = limb.exercise.mesh, limb.exercise.side
@@ -183,7 +183,7 @@ def answers_picture(what: Bench | str, role: str, start: str = "") -> Picture:
     if found.fold is not None:
         fold = view.project((found.here + found.fold * found.along)[None])[0]
         body += [line((30, fold[1]), (SIZE[0] - 30, fold[1]), LIGHT.right.colour, 2.4),
-                 words(SIZE[0] - 30, fold[1] - 7, "fold", LIGHT, LIGHT.right.ink, "end", "bold")]  # fmt: skip
+                 words(SIZE[0] - 30, fold[1] - 7, "loops", LIGHT, LIGHT.right.ink, "end", "bold")]  # fmt: skip
         told = f"the loops lie close {abs(MM * found.fold):.0f} mm {'below' if found.fold > 0 else 'above'} the joint"
     said = f"The {role} from the side, with the edges of the mesh: {told}."
     plates.append((_plate("Along the limb", "from the side", said, [*body, _ring(joint)], (("dot", "joint"),)), said))

@@ -23,6 +23,7 @@ from rigkit.mirror import mirror_side, side_of
 from rigkit.openings import open_exercise
 from rigkit.picture import fit_views
 from rigkit.require import RigError, kind
+from rigkit.rubric import Finding
 from rigkit.section import Plane
 from rigkit.skeleton import Skeleton
 from rigkit.stills import Picture
@@ -35,6 +36,7 @@ EXERCISE, START, SEED, MM = "both-arms", "left-only", 7, 1000.0
 ASIDE = np.array([0.13, 0.0, 0.0])
 """Metres: Orlo stands so far to his left of the middle of the scene, on his ferry."""
 ACROSS = np.array([1.0, 0.0, 0.0])
+LINES = f"Dashed: the middle of the scene, and Orlo's own, {MM * ASIDE[0]:.0f} mm to his left."
 WIDE = (520, 330)  # px of a plate that shows both arms
 
 
@@ -64,7 +66,7 @@ def plane() -> Plane:
 def found() -> Picture:
     """Orlo from the front with the joints of his left arm, as they were named."""
     skeleton = exercise().start(START).skeleton
-    said = f"Front view. On the left arm three joints: {', '.join(skeleton.names)}. On the right arm none."
+    said = f"Front view. On the left arm three joints: {', '.join(skeleton.names)}. On the right arm none. {LINES}"
     return _wide([("Front", skeleton, "")], [said])
 
 
@@ -74,9 +76,8 @@ def pressed() -> Picture:
     both = mirror_side(skeleton, Plane(np.zeros(3), ACROSS), exercise().naming)
     far = MM * abs(float(both.positions[-1] @ ACROSS - (2 * ASIDE - skeleton.positions[1]) @ ACROSS))
     note = f"made: {' and '.join(both.names[3:])}"
-    said = (
-        f"Front view. The mirror made {' and '.join(both.names[3:])}, {far:.0f} mm beside the right arm, and no wrist."
-    )
+    made = f"The mirror made {' and '.join(both.names[3:])}, {far:.0f} mm beside the right arm, and no wrist."
+    said = f"Front view. {made} {LINES}"
     return _wide([("Front", both, note)], [said])
 
 
@@ -84,8 +85,9 @@ def _wide(shown: list[tuple[str, Skeleton, str]], said: list[str]) -> Picture:
     mesh = exercise().mesh
     room = np.vstack([mesh.vertices, *(one.positions for _, one, _ in shown)])
     views = fit_views(mesh, {"front": WIDE}, "left", room)
-    poses = [(title, "front", Pose(mesh, one.positions, one.parents, {}, dict(enumerate(one.names)), note))
-             for title, one, note in shown]  # fmt: skip
+    middles = {"the scene's middle": np.zeros(3), "Orlo's middle": ASIDE}
+    poses = [(title, "front", Pose(mesh, one.positions, one.parents, {}, dict(enumerate(one.names)), note,
+                                   uprights=middles)) for title, one, note in shown]  # fmt: skip
     return plates(poses, said, views=views)
 
 
@@ -123,6 +125,10 @@ def _bench(bench: object) -> Bench:
     return bench
 
 
+def _told(one: Finding, mend: str) -> Told:
+    return Told(LOOK_AGAIN, one.message, mend, fault=(one.finding, one.joint))
+
+
 def check(bench: Bench) -> Told:
     """Whether the other arm's joints lie as the mirror images of this one's, by their right names; never raises."""
 
@@ -142,7 +148,7 @@ def check(bench: Bench) -> Told:
                             "Name it first, then mirror again.")  # fmt: skip
         own = [one for one in found if one.criterion in ("centring", "fold", "names")]
         if own:
-            return Told(LOOK_AGAIN, own[0].message, f"{own[0].mend} Then mirror again.")
+            return _told(own[0], f"{own[0].mend} Then mirror again.")
         if len(skeleton) == lefts:
             return Told(LOOK_AGAIN, "The left arm is named; on the right arm there is no joint yet.", "Press Mirror.")
         if len(skeleton) > 2 * lefts:
@@ -150,9 +156,9 @@ def check(bench: Bench) -> Told:
                         "Press Start again, name, and mirror once.")  # fmt: skip
         pairs = [one for one in found if one.criterion == "mirror"]
         if pairs:
-            return Told(LOOK_AGAIN, pairs[0].message, "The left arm was changed since: mirror again.")
+            return _told(pairs[0], "The left arm was changed since: mirror again.")
         if found:
-            return Told(LOOK_AGAIN, found[0].message, found[0].mend)
+            return _told(found[0], found[0].mend)
         return Told(RIGHT, "Three joints, three partners.", "Go on.")
 
     return safely(answer)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,7 +13,7 @@ from rigkit.lesson import safely
 from rigkit.limbs.arm import to_the_middle
 from rigkit.mesh import Mesh
 from rigkit.mirror import mirror_side, side_of
-from rigkit.naming import CASE_WORDS, NamingRule, read_rule
+from rigkit.naming import CASE_WORDS, MIDLINE, NamingRule, read_rule
 from rigkit.openings import open_exercise
 from rigkit.outline import Edges
 from rigkit.picture import LIGHT, View, fit_views
@@ -137,17 +137,20 @@ def turned_round() -> Picture:
                     _plate(back, mesh, both, at, f"Back {said.format('left')}")])  # fmt: skip
 
 
-def rule(which: str | NamingRule = "plain") -> Table:
-    """A naming rule, piece by piece, with names that follow it."""
+def rule(which: str | NamingRule = "plain", roles: Sequence[str] = ("elbow", "wrist", "index 2", "pelvis")) -> Table:
+    """A naming rule, piece by piece, with names for some roles that follow it."""
     told = which if isinstance(which, NamingRule) else read_rule(which)
-    roles = ("elbow", "wrist", "index 2")
     rows = [
         ("what comes first", ORDERS[told.order]),
         ("between the words", told.separator or "nothing"),
         ("letters", CASE_WORDS[told.case]),
         ("the sides", " and ".join(told.marks)),
-        *((f"the left {role}", told.name_for(role, "left")) for role in roles),
-        ("the pelvis, in the middle", told.name_for("pelvis", None)),
+        *(
+            (f"the {role}, in the middle", told.name_for(role, None))
+            if role in MIDLINE
+            else (f"the left {role}", told.name_for(role, "left"))
+            for role in roles
+        ),
     ]
     return Table((told.title, "so it says"), rows)
 
@@ -178,8 +181,8 @@ class Sheet:
             self._said[word] = require.text(name, f"the name of {word}")
 
     def rule(self) -> Table:
-        """The rule that the names must follow, piece by piece."""
-        return rule(self._by)
+        """The rule that the names must follow, piece by piece, with two names that are not asked for."""
+        return rule(self._by, ("wrist", "index 2"))
 
     def check(self) -> Told:
         """Whether each name is as the rule has it; the first that is not, and what is wrong with it."""

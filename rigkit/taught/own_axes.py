@@ -13,10 +13,12 @@ from rigkit.bench import Bench
 from rigkit.files.exercise import AskedJoint, Exercise
 from rigkit.frames import IDENTITY, quaternion_from_rotation, rotation_about, rotation_from_quaternion
 from rigkit.heat import heat_weights
+from rigkit.kinematics import chain_hinges
 from rigkit.lesson import safely
 from rigkit.matching import Match
 from rigkit.measures import frames
 from rigkit.openings import open_exercise
+from rigkit.picture import fit_views
 from rigkit.require import RigError, choice, kind, number
 from rigkit.rubric_frames import frames as judged
 from rigkit.rubric_place import Charge
@@ -25,10 +27,14 @@ from rigkit.skin import bend_skin
 from rigkit.stills import Picture
 from rigkit.taught.posed_plates import Pose, plates
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Table, Told
+from rigkit.tolerance import ROUND_OFF
+from rigkit.vectors import unit
 
 LETTERS = ("x", "y", "z")
 HINGE = "z"
 """The axis along the hinge on Orlo's arm, as the shoulder has it (this course's choice: studios differ)."""
+VIEWS = {view: (262, 404) for view in ("front", "side", "turned")}  # px; in the turned one no axis hides another
+ROOM = 0.14  # metres from a joint that have room for its arrows and their letters
 PALM = 0.085
 """Metres from the wrist to the middle of the palm, where the arm of this lesson ends: the hand goes on straight."""
 ASKEW = {"shoulder": ("z", -90.0), "elbow": ("x", 40.0), "wrist": ("y", 25.0)}
@@ -87,7 +93,7 @@ class Arm:
         return Table(("joint", "axis along the bone", "which is", "axis along the hinge"), rows)
 
     def picture(self, turned: Mapping[str, tuple[str, float]] | None = None) -> Picture:
-        """The arm from the front and the side with its axes: at rest, or posed, where `turned` says for a joint about
+        """The arm from three sides with its axes: at rest, or posed, where `turned` says for a joint about
         which of its axes it turns and by how many degrees; then the joints at rest are dashed."""
         skeleton, mesh, turned = self.skeleton, self.exercise.mesh, turned or {}
         shown = [skeleton.index(joint) for joint in turned or self.names]
@@ -102,9 +108,11 @@ class Arm:
             out, up, forward = 1000 * self.exercise.body @ (places[-1] - skeleton.positions[-1])
             said = f"The {note}: the palm went {out:.0f} mm out, {up:.0f} mm up and {forward:.0f} mm forward."
         pose = Pose(mesh, places, skeleton.parents, axes, names, note, skeleton.positions if turned else None)
-        views = ("Front", "Side")
-        shown_in = [(way, way.lower(), pose) for way in views]
-        return plates(shown_in, [f"{way} view. {said}" for way in views], room=self.exercise.mesh.vertices)
+        tips = [skeleton.positions[n] + ROOM * self.axes(name).T for n, name in enumerate(self.names)]
+        room = np.concatenate([mesh.vertices, self.exercise.mesh.vertices, *tips])
+        views = fit_views(self.exercise.mesh, VIEWS, self.exercise.side, room)
+        shown_in = [(way.capitalize(), way, pose) for way in views]
+        return plates(shown_in, [f"{way} view. {said}" for way, _, _ in shown_in], views=views)
 
 
 def orlo() -> Arm:
@@ -144,13 +152,33 @@ def check(arm: Arm) -> Told:
             found = next((one for one in charges if one.joint == joint), None)
             hinge = facts[joint].get("hinge-axis", HINGE)
             if found is not None:
-                return Told(LOOK_AGAIN if arm.turns else NOT_YET, found.message, found.mend)
+                others = [name for name in arm.names if name != joint and any(one.joint == name for one in charges)]
+                mend = f"Turn the {joint} the other way." if _farther(arm, joint) else found.mend
+                mend += f" Not right yet either: {' and '.join(others)}." if others else ""
+                state, fault = LOOK_AGAIN if arm.turns else NOT_YET, (found.finding, found.joint)
+                return Told(state, found.message, mend, fault=fault)
             if hinge != HINGE:
                 said = f"Now the {hinge} axis of the {joint} lies along its hinge; on this arm it is to be {HINGE}."
                 return Told(LOOK_AGAIN, said, f"Turn the {joint} the other way about its bone.")
-        return Told(RIGHT, f"x runs along each bone, and {HINGE} along the elbow's hinge.", "Go on.")
+            if (fold := arm.exercise.asked(joint).fold) is not None and _opens(arm, joint, fold.away):
+                said = f"{HINGE} lies along the {joint}'s hinge, but points the wrong way: positive turns fold it back."
+                return Told(LOOK_AGAIN, said, f"Turn the {joint} about its bone by 180° more, or less.")
+        return Told(RIGHT, f"x runs along each bone, and {HINGE} along the elbow's hinge, its way too.", "Go on.")
 
     return safely(answer)
+
+
+def _farther(arm: Arm, joint: str) -> bool:
+    """Whether a joint was turned so that its x axis lies farther off its bone than it was found."""
+    bone = unit(np.diff(arm.found.positions, axis=0)[arm.found.index(joint)])
+    return bool(arm.axes(joint)[:, 0] @ bone < Arm(arm.exercise, arm.found).axes(joint)[:, 0] @ bone - ROUND_OFF)
+
+
+def _opens(arm: Arm, joint: str, away: np.ndarray) -> bool:
+    """Whether a positive turn about a joint's hinge axis folds it the wrong way."""
+    here = arm.found.index(joint)
+    hinge = chain_hinges(arm.found.positions[here - 1 : here + 2], away)[1]
+    return bool(arm.axes(joint)[:, LETTERS.index(HINGE)] @ hinge < 0)
 
 
 class Own:
@@ -159,7 +187,7 @@ class Own:
     def __init__(self, bench: Bench):
         if not isinstance(bench, Bench):
             raise RigError("the bench of this lesson", kind(bench), next_step="Run the cell that opens it first")
-        self.bench, self.kept = bench, None
+        self.bench, self.kept, self.places = bench, None, np.zeros((0, 3))
 
     def make(self, bone: str, hinge: str) -> Told:
         """Make axes for the joints as they lie now: which letter along the bone, which along the hinge."""
@@ -167,6 +195,7 @@ class Own:
         def answer() -> Told:
             self.kept = None
             joints = replace(self._joints, rotations=())
+            self.places = joints.positions
             self.kept = made_for(joints, self.bench.exercise, bone, hinge).quaternions
             return Told("made", f"Each joint has axes now: {bone} along the bone, {hinge} along the hinge.")
 
@@ -190,8 +219,11 @@ def check_own(own: Own) -> Told:
         for joint, facts in facts_of(joints, replace(own.bench.exercise, frame_convention="either")).items():
             charges = judged(joint, facts, own.bench.exercise.rubric)[1]
             if charges:
-                again = "A joint was moved since: run the cell that makes the axes again."
-                return Told(LOOK_AGAIN, charges[0].message, again)
+                far = np.linalg.norm(joints.positions - own.places, axis=1)
+                moved = " and the ".join(name for name, one in zip(joints.names, far, strict=True) if one > ROUND_OFF)
+                again = f"That is because the {moved} was moved since. Run the cell that makes the axes again."
+                return Told(LOOK_AGAIN, charges[0].message, again,
+                            fault=(charges[0].finding, charges[0].joint))  # fmt: skip
         return Told(RIGHT, "The axes fit your joints as they lie now.", "Go on.")
 
     return safely(answer)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 
@@ -19,7 +19,9 @@ LETTER = 6.9  # px, the width of a letter, to choose the side of a label
 SIZE = (300, 404)  # px, as a plate of the bench
 LINE = 17  # px from one line of words to the next
 STRIP = 48  # px kept free of flesh for the title
-LONG = 46  # px that an axis square to the eye is long
+LONG = 56  # px that an axis square to the eye is long
+HEAD = 8  # px, the head of an axis's arrow
+FAINT = 0.28  # how strong joints and bones are drawn that are not what a picture is about
 DASHES = {"x": "", "y": "6 4", "z": "1.5 4"}
 WIDTHS = {"x": 2.6, "y": 2.0, "z": 2.6}
 APART = 13  # px between two letters at least
@@ -30,7 +32,9 @@ SHORTEST = 9  # px: an axis that points at the eye has no letter
 class Pose:
     """What one plate shows. parents: as in a skeleton. axes: by joint number a rotation (3, 3), world from joint.
     names: by joint number what is written beside it. note: a line of words at the foot. ghost: places (j, 3) at rest.
-    threads: rows of vertices, drawn as lines on the skin."""
+    threads: rows of vertices, drawn as lines on the skin. faint: joints that are not what the plate is about.
+    to_left: joints whose names stand at their left.
+    uprights: by its words a place (3,) through which a dashed line runs up and down, one or two of them."""
 
     mesh: Mesh
     places: np.ndarray
@@ -40,6 +44,9 @@ class Pose:
     note: str = ""
     ghost: np.ndarray | None = None
     threads: Sequence[Sequence[int]] = ()
+    faint: Collection[int] = ()
+    to_left: Collection[int] = ()
+    uprights: Mapping[str, np.ndarray] = field(default_factory=dict)
 
     @cached_property
     def edges(self) -> Edges:
@@ -70,12 +77,16 @@ def _plate(view: View, title: str, pose: Pose, sentence: str) -> str:
     if pose.ghost is not None:
         body.append(bones(view.project(pose.ghost), pose.parents, LIGHT.ink, dash="3 5"))
     at = view.project(pose.places)
-    body += [_thread(view, pose.mesh, row) for row in pose.threads]
-    body.append(bones(at, pose.parents, LIGHT.ink))
-    body += [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4.2" fill="{LIGHT.paper}" stroke="{LIGHT.ink}" '
-             f'stroke-width="1.7"/>' for x, y in at]  # fmt: skip
+    body += [_thread(view, pose.mesh, row) for row in pose.threads] + _uprights(view, pose.uprights)
+    for behind in (True, False):
+        shown = [joint for joint in range(len(at)) if (joint in pose.faint) == behind]
+        parents = [parent if joint in shown else None for joint, parent in enumerate(pose.parents)]
+        strong = FAINT if behind else 1.0
+        body.append(bones(at, parents, LIGHT.ink, opacity=0.92 * strong))
+        body += [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4.2" fill="{LIGHT.paper}" stroke="{LIGHT.ink}" '
+                 f'stroke-width="1.7" opacity="{strong:g}"/>' for x, y in at[shown]]  # fmt: skip
     body += [_axes(view, at[joint], axes) for joint, axes in pose.axes.items()]
-    body += _labels(view, at, pose.names)
+    body += _labels(view, at, pose, _along_axes(view, at, pose.axes))
     body.append(f'<rect width="{width}" height="{STRIP}" fill="{LIGHT.paper}"/>')
     body.append(words(14, 23, title, LIGHT, weight="bold"))
     body.append(words(14, 41, FACING.get(view.name, ""), LIGHT))
@@ -83,13 +94,28 @@ def _plate(view: View, title: str, pose: Pose, sentence: str) -> str:
     return svg(view.size, sentence, body, LIGHT.paper)
 
 
-def _labels(view: View, at: np.ndarray, names: Mapping[int, str]) -> list[str]:
-    """Names beside their joints, each below those that it would run into."""
+def _along_axes(view: View, at: np.ndarray, axes: Mapping[int, np.ndarray]) -> np.ndarray:
+    """Points (k, 2) along the arrows of own axes, px: where no name should stand."""
+    flat, share = np.stack([view.right, -np.asarray(view.up)], axis=1), np.linspace(0.15, 1.15, 6)
+    steps = [at[joint] + LONG * share[:, None] * (way @ flat) for joint, own in axes.items() for way in own.T]
+    return np.concatenate([np.zeros((0, 2)), *steps])
+
+
+def _labels(view: View, at: np.ndarray, pose: Pose, arrows: np.ndarray) -> list[str]:
+    """Names beside their joints, where the fewest arrows run through, each below names that it would run into."""
     drawn, taken = [], list[tuple[float, float, float]]()
-    for joint, name in names.items():
+    for joint, name in pose.names.items():
         (x, y), wide = at[joint], 1.15 * LETTER * len(name)
-        left = x + 12 if x + 14 + wide < view.size[0] - 4 else x - 12 - wide
-        y -= 8
+        room = x + 14 + wide < view.size[0] - 4 and joint not in pose.to_left
+        spots = [(x + 12, y - 8)] if room else []
+        spots += [(x - 12 - wide, y - 8)] if not spots or len(arrows) and x - 14 - wide > 4 else []
+        spots += [(begin, base + lower) for begin, base in spots for lower in (28, -14)] if len(arrows) else []
+
+        def crossed(spot: tuple[float, float], wide=wide) -> int:
+            off = arrows - spot
+            return int(np.sum((off[:, 0] > -8) & (off[:, 0] < wide + 8) & (off[:, 1] > -16) & (off[:, 1] < 6)))
+
+        left, y = min(spots, key=crossed)
         while any(abs(y - other) < LINE and left < end and begin < left + wide for other, begin, end in taken):
             y += 2
         taken.append((y, left, left + wide))
@@ -97,21 +123,40 @@ def _labels(view: View, at: np.ndarray, names: Mapping[int, str]) -> list[str]:
     return drawn
 
 
+def _uprights(view: View, uprights: Mapping[str, np.ndarray]) -> list[str]:
+    """Dashed lines from head to foot of a plate; the words of the first stand at its left, of others at their right."""
+    drawn = []
+    for n, (said, place) in enumerate(uprights.items()):
+        x, foot = float(view.project(place[None])[0, 0]), view.size[1] - 2 * LINE
+        drawn.append(line(np.array([x, STRIP]), np.array([x, foot + 6]), LIGHT.ink, 1.2, "7 5"))
+        drawn.append(words(x - 7 if n == 0 else x + 7, foot, said, LIGHT, anchor="start" if n else "end"))
+    return drawn
+
+
 def _axes(view: View, here: np.ndarray, axes: np.ndarray) -> str:
-    """The three own axes of a joint: x solid, y dashed, z dotted, each with its letter at its end."""
+    """The three own axes of a joint as arrows: x solid, y dashed, z dotted, each with its letter at its end."""
     drawn, letters = [], list[np.ndarray]()
     for letter, way in zip("xyz", np.asarray(axes).T, strict=True):
         step = LONG * np.array([way @ view.right, -(way @ view.up)])
         long = float(np.hypot(*step))
         drawn.append(line(here, here + step, LIGHT.paper, 5))
-        drawn.append(line(here, here + step, LIGHT.right.ink, WIDTHS[letter], DASHES[letter]))
+        head = min(HEAD, long / 2) * step / long if long >= SHORTEST else 0 * step
+        drawn.append(line(here, here + step - head, LIGHT.right.ink, WIDTHS[letter], DASHES[letter]))
         if long >= SHORTEST:
+            drawn.append(_head(here + step, head))
             place = here + step * (1 + 9 / long)
             while any(np.hypot(*(place - other)) < APART for other in letters):
                 place = place + step * 2 / long
             letters.append(place)
             drawn.append(words(place[0], place[1] + 4, letter, LIGHT, LIGHT.right.ink, "middle", "bold"))
     return "".join(drawn)
+
+
+def _head(tip: np.ndarray, along: np.ndarray) -> str:
+    """The head of an arrow: a triangle from its tip back along its way (px)."""
+    aside = 0.5 * np.array([-along[1], along[0]])
+    corners = " ".join(f"{x:.1f},{y:.1f}" for x, y in (tip, tip - along + aside, tip - along - aside))
+    return f'<polygon points="{corners}" fill="{LIGHT.right.ink}"/>'
 
 
 def _thread(view: View, mesh: Mesh, row: Sequence[int]) -> str:

@@ -7,10 +7,11 @@ from collections.abc import Callable, Collection
 import numpy as np
 
 from rigkit import require
+from rigkit.anatomy import facts
 from rigkit.bench import Bench
 from rigkit.lesson import safely
 from rigkit.measures.base import own
-from rigkit.mends import half_up, way_words
+from rigkit.mends import half_up, main_way
 from rigkit.require import RigError
 from rigkit.slices import MM
 from rigkit.taught.study import LEG, by_source, expected, shares
@@ -21,6 +22,7 @@ NEAR = 1.0
 ARM, FINGER = ("shoulder", "elbow", "wrist"), ("index 1", "index 2", "index 3", "index tip")
 TOLLA = 1.60
 """Metres: the stature of the woman whose arm exercise 1 asks for (our own invention)."""
+SOURCED = "So the sources have it."
 FINGER_ALLOWED = 5.0
 """Per cent of the finger by which an answer may differ: about one standard deviation of a bone (Buryanov & Kotiuk)."""
 _WRONG_LEG = {
@@ -31,6 +33,24 @@ _WRONG_LEG = {
     ("C", "heel"): "The heel is the knob behind this joint, and no joint itself",
     ("D", "heel"): "A heel is no joint, and this bird's stands at C, high above the ground",
 }  # fmt: skip
+
+
+def joint_to_joint(height: float) -> dict[str, tuple[float, float]]:
+    """Least and most distance (mm) of elbow and wrist below the shoulder *joint*, for a height in metres.
+
+    Lengths felt from knob to knob (Gordon et al.) lose what lies above the one joint and below the other (de Leva
+    1996b).
+
+    >>> {role: (round(a), round(b)) for role, (a, b) in joint_to_joint(1.6).items()}
+    {'elbow': (254, 298), 'wrist': (497, 531)}
+    """
+    knobs = {row.about[0]: row.value for row in facts("joint_centres") if row.about[1:] == ("acromion", "radiale")}
+    places = []
+    for (source, _), (upper, forearm) in by_source(ARM).items():
+        top, foot = (knobs["shoulder"], knobs["elbow"]) if source.startswith("Gordon") else (0.0, 1.0)
+        places.append((upper * (foot - top), upper * (1 - top) + forearm))
+    mm = MM * height * np.array(places)
+    return {role: (float(a), float(b)) for role, a, b in zip(ARM[1:], mm.min(axis=0), mm.max(axis=0), strict=True)}
 
 
 class Paper:
@@ -48,30 +68,35 @@ class Paper:
 
     def check_arm(self) -> Told:
         """Whether elbow and wrist of a person of TOLLA metres are expected where the sources have them."""
-        return safely(lambda: self._look(("elbow", "wrist"), self._arm))
+        return safely(lambda: self._look(("elbow", "wrist"), self._arm, SOURCED))
 
     def check_finger(self) -> Told:
         """Whether a finger's joints are expected where the bones have them, in per cent of the way to its tip."""
-        return safely(lambda: self._look(("middle", "last"), self._finger))
+        return safely(lambda: self._look(("middle", "last"), self._finger, SOURCED))
 
     def check_leg(self) -> Told:
         """Whether the letters of the bird's leg bear the right joints' names."""
-        return safely(lambda: self._look(tuple(LEG), self._letters))
+        return safely(
+            lambda: self._look(tuple(LEG), self._letters, "Hip, knee, ankle, ball: the order of the parts holds.")
+        )
 
-    def _look(self, need: tuple[str, ...], check: Callable[[], tuple[str, str] | None]) -> Told:
+    def _look(self, need: tuple[str, ...], check: Callable[[], tuple[str, str] | None], right: str) -> Told:
         if missing := [word for word in need if self._said.get(word) in (None, 0, "")]:
             return Told(NOT_YET, f"Nothing is written for {' and '.join(missing)}.", "Write it in the cell above.")
         fault = check()
-        return Told(LOOK_AGAIN, *fault) if fault else Told(RIGHT, "So the sources have it.", "Go on.")
+        return Told(LOOK_AGAIN, *fault) if fault else Told(RIGHT, right, "Go on.")
 
     def _arm(self) -> tuple[str, str] | None:
         elbow, wrist = self._number("elbow"), self._number("wrist")
-        if max(elbow, wrist) < 100:
-            return "No arm is as short as that.", "Write millimetres, not centimetres or per cent."
+        if min(elbow, wrist) < 100:
+            return "No arm is as short as that.", "Write millimetres, not metres, centimetres or per cent."
         if wrist < elbow:
             return "The wrist cannot lie above the elbow.", "Both count from the shoulder: add the two bones."
-        for role, (least, most) in expected(TOLLA, *ARM).items():
+        for role, (least, most) in joint_to_joint(TOLLA).items():
             mm = self._number(role)
+            if half_up(most) < mm <= half_up(expected(TOLLA, *ARM)[role][1]):
+                found = f"{mm:g} mm is {role} below the top of the shoulder, felt from knob to knob."
+                return found, "From where to where? Take off what lies above the shoulder joint."
             if not half_up(least) <= mm <= half_up(most):
                 way = "too far down" if mm > most else "too far up"
                 found = f"{mm:g} mm is {way} for the {role}: no source has it there."
@@ -120,5 +145,13 @@ def _near(bench: Bench, joints: Collection[str]) -> Told:
         far, radii = float(np.linalg.norm(away)), float(np.linalg.norm(away)) / (MM * (there.radius or np.nan))
         told.append(f"The {role} lies {far:.0f} mm, {radii:.1f} local radii, from its place.")
         if radii > NEAR:
-            return Told(LOOK_AGAIN, told[-1], f"Move it {way_words(np.array([half_up(part) for part in away]))}.")
+            return Told(LOOK_AGAIN, told[-1], f"Move it {_ways(away)}. How long does the sheet have its bones?")
     return Told(RIGHT, " ".join(told), "The slice of lesson 2 does the rest.")
+
+
+def _ways(away: np.ndarray) -> str:
+    """The directions that make up most of a way (3,), the longest first: "up and forward". How far, students find."""
+    most = np.abs(away).max()
+    return " and ".join(
+        main_way(away * (np.arange(3) == i)) for i in np.argsort(-np.abs(away)) if abs(away[i]) > most / 3
+    )

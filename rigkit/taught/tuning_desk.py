@@ -6,7 +6,7 @@ It computes nothing of its own: `retuned` marks the class again, `tuning_plates`
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from time import perf_counter
 
 import ipywidgets as widgets
@@ -57,7 +57,7 @@ SETTINGS = {
     "names.side_missing": Setting("a missing side takes", "% name", 100, 0, 100, 5),
     "names.misspelt": Setting("a slip in spelling takes", "% name", 100, 0, 100, 5),
     "caps.bends-wrong-way": _limit("bends wrong way"), "caps.wrong-parent": _limit("wrong parent"),
-    "caps.joint-missing": _limit("joint missing"),
+    "caps.joint-missing": replace(_limit("joint missing"), unit="× share"),
 }  # fmt: skip
 """What can be tuned, by the rubric's "table.key". Everything else is changed in the file, with any text editor."""
 WEIGHTS = tuple(key for key in SETTINGS if key.startswith("weights."))

@@ -11,7 +11,7 @@ from rigkit.require import RigError
 from rigkit.taught.own_axes import LETTERS, Arm
 
 MOST = 90  # degrees either way
-WIDE = 620  # px, of two plates and their gap
+WIDE = 816  # px, of three plates and their gaps
 
 
 def turn_by_hand(arm: Arm) -> Shown:

@@ -3,13 +3,16 @@
 import numpy as np
 import pytest
 
+from rigkit import lesson
 from rigkit.bench_parts import Limb
 from rigkit.files.layout import read_layout
 from rigkit.marking import mark
 from rigkit.openings import open_exercise
 from rigkit.tables import data_folder
 from rigkit.taught import hand_lesson
+from rigkit.taught.posed_plates import FAINT
 from rigkit.taught.posing import carried, turned
+from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT
 from rigkit.vectors import angle_between
 from tests.lessons.limbs.hand_piece import FINGERS, OUT, ROLES, hand_piece, write_finger, write_hand
 
@@ -49,6 +52,60 @@ def test_a_fist_holds_together_and_a_zigzag_leaves_it():
     picture = hand_lesson.curled("left-hand", "pell", 70, views=("front",))
     assert len(picture.plates) == 1 and "Closed by 70 per cent" in repr(picture)
     assert hand_lesson.curled("left-hand", "pell", 0, views=("front",)).plates != picture.plates
+
+
+def test_only_the_fingers_that_a_picture_is_about_are_strong():
+    drawn = {}
+    for strong in (hand_lesson.DIGITS, ("middle",)):
+        svg = hand_lesson.curled("left-hand", "pell", 70, ("side",), strong).plates[0][0]
+        drawn[strong] = svg.count(f'opacity="{FAINT:g}"')
+    assert list(drawn.values()) == [0, 16]  # four joints of four other digits
+
+
+def test_a_knuckle_has_twice_the_ring_since_its_depth_is_a_choice():
+    exercise, hand = open_exercise("left-hand"), hand_piece()
+    for finger in FINGERS:
+        marks = [hand.landmarks[f"{finger}_1_{end}"] for end in ("back", "under")]
+        half = np.linalg.norm(marks[0] - marks[1]) / 2
+        assert exercise.asked(f"{finger} 1").radius == pytest.approx(2 * half, abs=1e-4)
+
+
+def finger_with(index_2: dict, index_3: dict):
+    bench = lesson.open_bench("left-finger", "zigzag", "07", ("side",), ("place",))
+    bench.move("index 2", **index_2)
+    bench.move("index 3", **index_3)
+    return bench
+
+
+def test_a_corkscrew_within_the_rings_is_not_flat(tmp_path, monkeypatch):
+    monkeypatch.setenv("RIGKIT_WORK", str(tmp_path))
+    rings = ("bend", "centring", "fold")
+    wound = finger_with({"out": 4, "forward": -2.9}, {"out": -2.5, "up": -3, "forward": 2.9})
+    assert lesson.check(wound, rings).state == RIGHT
+    told = hand_lesson.check(wound, "index", rings)
+    assert told.state == LOOK_AGAIN and "57 degrees apart" in told.found
+    parted = [
+        np.degrees(angle_between(*hand_lesson._hinges(bench.limb, bench.skeleton, "index")))
+        for bench in (finger_with({"out": 5, "forward": -3}, {"out": -2, "up": -3, "forward": 4}),
+                      finger_with({"out": 5, "forward": -4}, {"out": -2, "up": -3, "forward": 5}))
+    ]  # fmt: skip
+    assert all(20 <= one <= 30.5 for one in parted)  # a millimetre to one side, as the lesson says
+    assert (
+        hand_lesson.check(finger_with({"out": 5, "forward": -4}, {"out": -2, "up": -3, "forward": 4}), "index").state
+        == RIGHT
+    )
+    assert hand_lesson.check(None, "index").state == NOT_YET
+
+
+def test_within_its_ring_thumb_2_leaves_the_hinge_as_wide_as_the_lesson_says(tmp_path, monkeypatch):
+    monkeypatch.setenv("RIGKIT_WORK", str(tmp_path))
+    bench, found = lesson.open_bench("left-hand", "pell", "07", ("side",), ("place",)), []
+    for out, forward in ((-8, 3), (-6, 2), (-4, 0)):
+        bench.move("thumb 2", out=out, forward=forward)
+        assert lesson.check(bench, ("bend", "centring", "fold"), ("thumb 2",)).state == RIGHT
+        first = [hand_lesson._hinges(bench.limb, bench.skeleton, digit)[0] for digit in ("thumb", "index")]
+        found.append(np.degrees(angle_between(*first)))
+    assert found == pytest.approx([75, 63, 50], abs=1)
 
 
 def test_turning_no_joint_moves_nothing_and_a_turn_keeps_lengths():

@@ -1,5 +1,7 @@
 """Lesson 11's limbs and pictures: the stored folders, a crouch over a foot that stays, letters and the words to them."""
 
+import re
+
 import numpy as np
 import pytest
 
@@ -67,6 +69,8 @@ def test_each_leg_stands_beside_the_others_with_its_shares():
         "Thigh 43 %, shank 43 %, foot 14 %", "Thigh 33 %, shank 36 %, foot 31 %", "Thigh 18 %, shank 42 %, foot 40 %",
     ]  # fmt: skip
     assert all("heel" in one for one in said)
+    words = [set(re.findall(r">([\w ]+)</text>", svg)) for svg, _ in leg_lesson.side_by_side().plates]
+    assert [one & {"ankle", "heel"} for one in words] == [{"ankle", "heel"}, {"ankle", "heel"}, {"ankle"}]
 
 
 def test_letters_are_checked_with_a_reason_for_each_wrong_one():

@@ -5,7 +5,7 @@ import pytest
 
 from rigkit.openings import open_exercise
 from rigkit.section import Loop
-from rigkit.taught.middle_lesson import check_deciders, check_verdict, roots_picture, settle, three_answers
+from rigkit.taught.middle_lesson import RUNS_ON, check_deciders, check_verdict, roots_picture, settle, three_answers
 from rigkit.taught.middle_ways import (
     ARM,
     LEG,
@@ -14,6 +14,7 @@ from rigkit.taught.middle_ways import (
     elbow_loop,
     every_way,
     limb_with,
+    slice_loop,
     spread,
     true_place,
 )
@@ -67,6 +68,15 @@ def test_at_the_roots_of_limbs_a_slice_runs_on_and_its_middle_is_far_off():
         assert at_root(role)[2] == "runs into other flesh" and f"lies {off} mm from" in sentence
 
 
+def test_what_a_slice_meets_in_a_hand_is_what_the_deciders_are_judged_by():
+    off = {}
+    for role, child in (("thumb 1", "thumb 2"), ("thumb 2", "thumb 3"), ("index 1", "index 2"), ("index 2", "index 3")):
+        place = true_place(role)
+        off[role] = length(slice_loop(limb_with(role).mesh, place, true_place(child) - place).centroid - place)
+    assert {role for role, far in off.items() if far > 0.02} == RUNS_ON.keys() - {"hip"}
+    assert max(off["thumb 2"], off["index 2"]) < 0.001
+
+
 def test_the_three_answers_at_the_true_elbow_lie_within_five_millimetres():
     limb, found = answers_of("left-arm", "elbow", "resting")
     step = found.flesh - true_place("elbow")
@@ -81,5 +91,5 @@ def test_the_three_answers_at_the_true_elbow_lie_within_five_millimetres():
 def test_checks_answer_nonsense_in_words():
     assert check_deciders({}).state == "not yet"
     assert check_deciders("flesh").state == "not yet"
-    assert check_verdict(None, "knee", "flesh", "fold", "a reason of four words").state == "not yet"
-    assert "flesh or anatomy or fold" in repr(check_verdict(None, "knee", 3, "fold", "x"))
+    assert check_verdict(None, "knee", "flesh", "loops", "a reason of four words").state == "not yet"
+    assert "flesh or anatomy or loops" in repr(check_verdict(None, "knee", 3, "loops", "x"))

@@ -7,7 +7,7 @@ from rigkit.anatomy import range_of_motion
 from rigkit.files.exercise import read_exercise
 from rigkit.files.layout import Layout
 from rigkit.marking import mark
-from rigkit.tables import data_folder
+from rigkit.tables import data_folder, read_table
 from rigkit.taught import limb_roots, who_hangs
 from rigkit.told import RIGHT
 from tests.lessons.books import read
@@ -39,10 +39,36 @@ def test_the_prose_says_what_the_clavicle_does():
     alone, tenth, lifted = (limb_roots.raised(limb_roots.UP, lift) for lift in (0, 10, 30))
     told = said("lifts-read")
     assert f"{-round(1e6 * alone.gained, -1):.0f} ml are lost" in told and "890 ml of flesh" in said("look")
-    assert f"{1e6 * alone.overlap:.0f} ml of skin" in told and 1e6 * tenth.overlap < 3 and lifted.overlap == 0.0
+    assert (
+        f"{1e6 * alone.overlap:.0f} ml of flesh lie inside" in told
+        and 1e6 * tenth.overlap < 3
+        and lifted.overlap == 0.0
+    )
     assert f"{1000 * (lifted.places[1] - alone.places[1])[1]:.0f} mm higher" in told
     assert f"{100 * lifted.stretched:.0f} per cent instead of {100 * alone.stretched:.0f}" in told
     assert abs(lifted.gained) < 20e-6 < limb_roots.raised(limb_roots.UP, 40).gained
+
+
+def test_picture_and_table_say_one_volume():
+    rows = {row[0]: row[2] for row in limb_roots.lifts(0, 30).rows}
+    assert (rows["0°"], rows["30°"]) == ("-890 ml", "+10 ml")
+    told = repr(limb_roots.raised_picture(lift=30))
+    assert all(f"flesh {volume}" in told for volume in rows.values())
+
+
+def test_the_prose_says_where_clavicle_and_pelvis_lie():
+    exercise = read_exercise(STORED)
+    middle = exercise.asked("clavicle").middle
+    top, front = (1000 * (np.array(exercise.landmarks[name]) - middle) for name in ("chest_top", "chest_front"))
+    assert np.round([top, front]).tolist() == [[0, 57, -27], [0, -57, 27]]
+    assert "57 mm above the joint and 27 mm behind it" in said("where") and "57 mm below the joint" in said("where")
+    first, second, third = (exercise.mesh.corners[:, n] for n in range(3))
+    share = np.random.default_rng(8).dirichlet([1, 1, 1], 60)[:, :, None, None]
+    skin = (share[:, 0] * first + share[:, 1] * second + share[:, 2] * third).reshape(-1, 3)
+    deep = 1000 * np.linalg.norm(skin - middle, axis=1).min()
+    assert 15.5 < deep < 16.5 and f"{1000 * middle[0]:.0f} mm from his middle and 16 mm under the skin" in said("where")
+    pelvis, hip = 1000 * limb_roots._limb("hips").key.positions[:2]
+    assert f"{pelvis[1] - hip[1]:.0f} mm above the hips and {hip[2] - pelvis[2]:.0f} mm behind" in said("pelvis")
 
 
 def test_the_arm_stands_straight_up_and_bones_keep_their_lengths():
@@ -55,12 +81,18 @@ def test_the_arm_stands_straight_up_and_bones_keep_their_lengths():
 def test_a_leg_hung_beside_the_pelvis_loses_flesh_and_one_hung_on_it_does_not():
     on_pelvis, on_root = limb_roots.tilted(15), limb_roots.tilted(15, "root")
     assert abs(on_pelvis.gained) < 1e-9 and on_root.gained < -100e-6
-    assert f"{-1e6 * on_root.gained:.0f} ml" in said("tilted-seen")
+    lost = f"{-round(1e6 * on_root.gained, -1):.0f} ml"
+    assert f"flesh -{lost}" in repr(limb_roots.tilted_picture(15))
+    assert f"{lost} of flesh are lost" in read_table(data_folder() / "outcomes.toml")["second-hip"]
 
 
 def test_the_tables_have_what_the_prose_quotes():
     rows = {row.source.split(" column")[0]: row.value for row in range_of_motion("shoulder", "abduction").rows}
-    assert rows["AAOS"] == 180 and "180 degrees for lifting an arm sideways (AAOS)" in said("why")
+    assert rows[
+        "AAOS"
+    ] == 180 and "180 degrees for lifting an arm sideways (the American Academy of Orthopaedic Surgeons, AAOS)" in said(
+        "why"
+    )
     figure = repr(who_hangs.hanim())
     assert all(f"{child:<19}  {parent}" in figure for child, parent in (
         ("sacroiliac", "humanoid_root"), ("l_hip", "sacroiliac"), ("l_sternoclavicular", "vt1")))  # fmt: skip

@@ -39,6 +39,12 @@ def test_the_outer_side_loses_flesh_and_the_inner_side_keeps_it():
     assert kept(arm.moved(forward=-25), 120) == 49
 
 
+def test_by_ninety_degrees_orlos_elbow_has_lost_flesh_and_ebbas_that_lies_in_front_not_yet():
+    arm, ebba = skin_lesson.orlo(), hung("ebbas-arm", "unfinished")
+    assert [kept(arm.moved(forward=mm), 90) < 100 for mm in (-25, -12, 0, 12)] == [True] * 4
+    assert [round(100 * one.kept) for one in ebba.measured([45, 90, 120])] == [109, 102, 89]
+
+
 def test_along_the_limb_the_numbers_are_blind():
     arm = skin_lesson.orlo()
     assert [kept(skin_lesson.slid(arm, mm), 90) for mm in (-30, 30)] == [82, 80]

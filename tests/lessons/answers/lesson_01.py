@@ -9,8 +9,12 @@ RIGHT = {
 
 # (answers put in, check cell, words that its answer must hold)
 WRONG = [
-    ({"arm-answer": "paper.say(elbow=29, wrist=53)"}, "arm-check", "Write millimetres, not centimetres"),
+    ({"arm-answer": "paper.say(elbow=29, wrist=53)"}, "arm-check", "Write millimetres, not metres, centimetres"),
+    ({"arm-answer": "paper.say(elbow=0.28, wrist=530)"}, "arm-check", "Write millimetres, not metres"),
     ({"arm-answer": "paper.say(elbow=290, wrist=240)"}, "arm-check", "add the two bones"),
+    # From the top of the shoulder to the knob below the elbow, and on from there.
+    ({"arm-answer": "paper.say(elbow=305, wrist=530)"}, "arm-check", "From where to where?"),
+    ({"arm-answer": "paper.say(elbow=290, wrist=545)"}, "arm-check", "wrist below the top of the shoulder"),
     # The elbow of somebody 1.70 m tall.
     ({"arm-answer": "paper.say(elbow=316, wrist=540)"}, "arm-check", "too far down for the elbow"),
     # To the fingertip.

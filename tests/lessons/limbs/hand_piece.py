@@ -28,6 +28,8 @@ PLACE = np.array([0.3, 0.8, 0.0])
 """Where the wrist hangs."""
 DEPTH = 1 / 3
 """Share of the way from the skin over a knuckle to the skin of the palm at which the joint lies: our choice."""
+WIDE = 2
+"""So many times as far as a place that is found may a knuckle be off: its depth is a choice, not a finding."""
 FINGERS = ("middle", "index", "ring", "little")  # the student's own first: its fold is what the bench tells
 ROLES = ("wrist", *(f"{digit} {part}" for digit in (*FINGERS, "thumb") for part in (1, 2, 3, "tip")))
 OUT, UP, FORWARD = np.eye(3)
@@ -57,7 +59,7 @@ def hand_piece(seed: int = SEED) -> PracticeLimb:
         under = np.round(under / GRID) * GRID
         landmarks[f"{finger}_1_under"] = under
         half = float(np.linalg.norm(under - back)) / 2
-        regions[f"{finger} 1"] = ((f"{finger}_1_back", f"{finger}_1_under"), round(half, 4))
+        regions[f"{finger} 1"] = ((f"{finger}_1_back", f"{finger}_1_under"), round(WIDE * half, 4))
         places[arm.roles.index(f"{finger} 1")] = np.round((back + under) / 2 / GRID) * GRID
     numbers = [arm.roles.index(role) for role in ROLES]
     parents = tuple(
