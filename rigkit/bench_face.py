@@ -167,6 +167,7 @@ class Face:
         self.plates.closer(places[number], AROUND * max(gaps, default=0.1) if self.close else 0.0)
 
     def gauge(self, on: bool) -> None:
+        """Show how far and which way the chosen joint lies off, or only whether."""
         self.gauges_on = on
         if "gauges" in self.parts:
             self.parts["gauges"].show(on)
