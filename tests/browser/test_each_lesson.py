@@ -2,7 +2,7 @@
 
 import pytest
 
-from tests.browser.conftest import PATIENCE, open_and_run
+from tests.browser.conftest import PATIENCE, open_and_run, until
 from tests.lessons.books import BOOKS, read
 
 pytestmark = pytest.mark.xdist_group("lab")  # one server for all browser tests
@@ -20,10 +20,7 @@ def test_its_bench_opens_and_the_console_stays_quiet(name, lab, page, artefacts)
     bench = page.locator(".rigkit-bench").first
     bench.locator("svg[role=img]").first.wait_for(timeout=PATIENCE * 1000)
     bench.scroll_into_view_if_needed()
-    assert bench.locator("[role=status]").first.inner_text().strip()
-    wide = bench.bounding_box()["width"]
-    plates = [one.bounding_box()["x"] for one in bench.locator("svg[role=img]").all()]
-    assert wide > 0 and plates
+    until(page, lambda: bench.locator("[role=status]").first.inner_text().strip(), "words")
     bench.screenshot(path=artefacts / f"{name.split('_')[0]}-bench.png")
     assert page.locator(".jp-RenderedText[data-mime-type='application/vnd.jupyter.stderr']").count() == 0
     assert [one for one in heard if not one.startswith(LET_PASS)] == []
