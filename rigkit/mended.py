@@ -10,14 +10,13 @@ from rigkit.files.exercise import Exercise
 from rigkit.files.layout import Layout
 from rigkit.matching import match
 from rigkit.measures.structure import labels
+from rigkit.mended_frames import mended_frames
 from rigkit.rubric import Finding
 from rigkit.skeleton import Skeleton
 
 
 def mended(layout: Layout, exercise: Exercise, findings: Iterable[Finding]) -> Layout:
     """The layout after the mends of some of its findings: moves, new names and parents, joints added and taken out.
-
-    What mends frames or the other side is told in words only, and not done here.
 
     Example: `mended(layout, exercise, mark(layout, exercise).findings)` is the layout of a student who did all of it.
     """
@@ -58,4 +57,4 @@ def mended(layout: Layout, exercise: Exercise, findings: Iterable[Finding]) -> L
         done = removed(done, number)
     if bases is not None:
         bases = np.delete(np.concatenate([bases, np.tile(np.eye(3), (len(added), 1, 1))]), sorted(gone), axis=0)
-    return replace(layout, skeleton=done, bases=bases)
+    return mended_frames(replace(layout, skeleton=done, bases=bases), exercise, findings)

@@ -25,7 +25,8 @@ def frames(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, lis
         return 0.0, [*charges,
                      Charge("axis-other", role, score, axis, limb,
                             f"At the {role} the {axis} axis runs along the bone; on the rest of the limb it is the "
-                            f"{limb} axis.", f"Turn the {role} until its {limb} axis points to the {to}.")]  # fmt: skip
+                            f"{limb} axis.", f"Turn the {role} until its {limb} axis points to the {to}.",
+                            change=("turn",))]  # fmt: skip
     rows = (
         ("axis-off-bone", "axis-off-bone", "bone", f"the {limb} axis of the {role} points {{}} past the {to}",
          f"Turn the {role} until its {limb} axis points to the {to}: by {{}}."),
@@ -42,7 +43,8 @@ def frames(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, lis
         if kept < 1.0:
             words = degrees(angle)
             message = said[0].upper() + said[1:].format(words) + f"; up to {degrees(allowed)} is right."
-            charges.append(Charge(finding, role, score * (1.0 - kept), angle, allowed, message, mend.format(words)))
+            charges.append(Charge(finding, role, score * (1.0 - kept), angle, allowed, message, mend.format(words),
+                                  change=("turn",)))  # fmt: skip
             score *= kept
     return score, charges
 
@@ -65,7 +67,8 @@ def _scale(role: str, facts: Mapping, rubric: Rubric) -> tuple[float, list[Charg
     said, mend = SCALES[facts["frame-scale-kind"]]
     words = next(told for told in (f"{half_up(size, digits):g} %" for digits in (0, 1, 2, 6)) if told != "0 %")
     message = f"The frame of the {role} {said.format(words)}; up to {allowed:g} % is right."
-    return score, [Charge("frame-scaled", role, 1.0 - score, size, allowed, message, mend.format(role))]
+    mending = mend.format(role)
+    return score, [Charge("frame-scaled", role, 1.0 - score, size, allowed, message, mending, change=("unscale",))]
 
 
 def degrees(angle: float) -> str:
@@ -81,7 +84,7 @@ def mirrored(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, l
     if facts["pair"] == "no":
         return 0.0, [Charge("pair-missing", role, 1.0, "none", "one joint",
                             f"The {role} has no partner on the other side.",
-                            f"Mirror the {role}, and name its image {right}.")]  # fmt: skip
+                            f"Mirror the {role}, and name its image {right}.", change=("pair-add", right))]  # fmt: skip
     allowed, name = rubric["mirror.allowed_mm"], facts["pair-name"]
     score = falling(facts["pair-off"], allowed, rubric["mirror.failing_mm"])
     charges = []
@@ -92,7 +95,8 @@ def mirrored(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, l
         charges.append(Charge("pair-place", role, 1.0 - score, facts["pair-off"], allowed,
                               f"{name or 'A joint without a name'} lies {lies} from the mirror image of the {role} "
                               f"({too_far(away)}); up to {up_to} is right.",
-                              f"Move the partner of the {role} {way_words(move)}."))  # fmt: skip
+                              f"Move the partner of the {role} {way_words(move)}.",
+                              change=("pair-move", *map(str, move.tolist()))))  # fmt: skip
     rows = []
     if name != right:
         shown = f'named "{name}"' if name else "without a name"
@@ -107,5 +111,6 @@ def mirrored(role: str, facts: Mapping, rubric: Rubric) -> tuple[float | None, l
     for finding, key, measured, wanted, message, mend in rows:
         loss = min(rubric[f"mirror.{key}"], score)
         score -= loss
-        charges.append(Charge(finding, role, loss, measured, wanted, message, mend))
+        what = ("pair-name", right) if finding == "pair-name" else ("pair-frame", str(wanted))
+        charges.append(Charge(finding, role, loss, measured, wanted, message, mend, change=what))
     return score, charges

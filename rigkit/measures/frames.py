@@ -18,14 +18,14 @@ def measure(skeleton: Skeleton, exercise: Exercise, matched: Match) -> list[Meas
     hinge, or, where it is too straight to have one, its turn about the bone against the joint above."""
     if exercise.frame_convention == "not-judged":
         return []
-    limb, roles = _asked_alone(skeleton, exercise, matched)
-    check = check_axes(limb, child=_bones(limb))
+    limb, roles = asked_alone(skeleton, exercise, matched)
+    check = check_axes(limb, child=bones_of(limb))
     rows = []
     for one in check.joints:
         role = roles[one.joint]
         if one.bone_off is None or check.bone is None:
             continue
-        below = limb.names[_bones(limb).get(one.joint, limb.children(one.joint)[0])]
+        below = limb.names[bones_of(limb).get(one.joint, limb.children(one.joint)[0])]
         rows += [
             measured(role, "axis", one.own or "", "text"),
             measured(role, "axis-of-limb", check.bone, "text"),
@@ -78,7 +78,7 @@ def _flat(base: np.ndarray) -> bool:
     return bool(sizes[2] < NO_LENGTH * max(sizes[0], 1.0))
 
 
-def _asked_alone(skeleton: Skeleton, exercise: Exercise, matched: Match) -> tuple[Skeleton, list[str]]:
+def asked_alone(skeleton: Skeleton, exercise: Exercise, matched: Match) -> tuple[Skeleton, list[str]]:
     """The joints that were found as a skeleton of their own, named by their roles, without helpers between them."""
     roles = [joint.role for joint in exercise.joints if joint.role in matched.joints]
 
@@ -94,7 +94,7 @@ def _asked_alone(skeleton: Skeleton, exercise: Exercise, matched: Match) -> tupl
     return limb, roles
 
 
-def _bones(limb: Skeleton) -> dict[int, int]:
+def bones_of(limb: Skeleton) -> dict[int, int]:
     """Where a joint carries several (a wrist, five fingers), the one that any of its own axes points to best."""
     chosen = {}
     for joint, rotation in enumerate(limb.rotations):

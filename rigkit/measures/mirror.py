@@ -20,20 +20,11 @@ def measure(skeleton: Skeleton, exercise: Exercise, matched: Match) -> list[Meas
     The student's own joint is mirrored, so that what is wrong with it is not charged again."""
     if exercise.mirror is None:
         return []
-    from scipy.optimize import linear_sum_assignment
-
     roles = [role for role in matched.joints if exercise.side_of(role) in OTHER]
-    point, normal = exercise.mirror
-    reflect = mirror_matrix(normal)
-    images = (skeleton.positions[[matched.joints[role] for role in roles]] - point) @ reflect.T + point
-    others = list(matched.others)
-    gaps = np.linalg.norm(images[:, None] - skeleton.positions[others][None], axis=2)
-    middles = np.array([joint.middle for joint in exercise.joints])
-    most = NEAR * max(float(np.linalg.norm(np.ptp(middles, axis=0))), 1e-3)
-    pairs = {}
-    for row, column in zip(*linear_sum_assignment(np.where(gaps <= most, gaps, 1e3 + most)), strict=True):
-        if gaps[row, column] <= most:
-            pairs[roles[row]] = others[column]
+    _, normal = exercise.mirror
+    places = skeleton.positions[[matched.joints[role] for role in roles]]
+    reflect, images = mirror_matrix(normal), images_of(places, exercise.mirror)
+    pairs = partners(skeleton, exercise, matched)
     letter = (check_axes(skeleton, [matched.joints[role] for role in pairs]).bone or "x")[-1]
     frames = {}
     for role, there in pairs.items():
@@ -63,3 +54,28 @@ def measure(skeleton: Skeleton, exercise: Exercise, matched: Match) -> list[Meas
             rows.append(measured(role, "pair-frames-off", np.degrees(frames[role].off), "deg"))
             rows.append(measured(role, "pair-frames-asked", kept, "text"))
     return rows
+
+
+def images_of(places: np.ndarray, mirror: tuple[np.ndarray, np.ndarray]) -> np.ndarray:
+    """The mirror images (k, 3) of places (k, 3) across a plane, by its point and normal."""
+    point, normal = mirror
+    return (places - point) @ mirror_matrix(normal).T + point
+
+
+def partners(skeleton: Skeleton, exercise: Exercise, matched: Match) -> dict[str, int]:
+    """For each role with a side the joint that lies near its mirror image, each joint once, at the least distance."""
+    if exercise.mirror is None:
+        return {}
+    from scipy.optimize import linear_sum_assignment
+
+    roles = [role for role in matched.joints if exercise.side_of(role) in OTHER]
+    places, others = skeleton.positions[[matched.joints[role] for role in roles]], list(matched.others)
+    images = images_of(places, exercise.mirror)
+    gaps = np.linalg.norm(images[:, None] - skeleton.positions[others][None], axis=2)
+    middles = np.array([joint.middle for joint in exercise.joints])
+    most = NEAR * max(float(np.linalg.norm(np.ptp(middles, axis=0))), 1e-3)
+    return {
+        roles[row]: others[column]
+        for row, column in zip(*linear_sum_assignment(np.where(gaps <= most, gaps, 1e3 + most)), strict=True)
+        if gaps[row, column] <= most
+    }

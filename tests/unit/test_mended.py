@@ -12,6 +12,8 @@ from rigkit.limbs import KINDS, practice_limb
 from rigkit.make_exercise import make_exercise
 from rigkit.marking import mark
 from rigkit.mended import mended
+from tests.proof import faults
+from tests.proof.ground import ground
 
 
 def wrong(exercise, seed):
@@ -87,3 +89,27 @@ def test_each_kind_of_mend_does_what_its_words_say(tmp_path):
     fin = inserted(key, 1, "fin", 0.5)
     words, done = after(fin.moved(len(fin) - 1, fin.positions[-1] + [0, 0, 0.3]))
     assert words == "Take out the joint fin." and done.names == key.names and done.parents == key.parents
+
+
+FRAMES = ("axis-other", "axis-off-bone", "frame-twisted", "hinge-off", "frame-scaled",
+          "pair-missing", "pair-place", "pair-name", "pair-frames")  # fmt: skip
+
+
+@pytest.mark.parametrize("kind", ["arm", "leg", "toe_walker", "finger"])
+@pytest.mark.parametrize("finding", FRAMES)
+def test_what_mends_a_frame_or_a_partner_is_done_and_its_mark_told(kind, finding):
+    """Faults by the proof's own mutators, which share no code with the measures or the mends."""
+    g = ground(kind, 104)
+    told = 0
+    for case in faults.cases(finding, g, np.random.default_rng(7)):
+        exercise = case.exercise if case.exercise is not None else g.exercise
+        result = mark(case.layout, exercise, after=True)
+        for one in result.findings:
+            if one.finding != finding or one.joint not in case.joints:
+                continue
+            done = mended(case.layout, exercise, [one])
+            again = mark(done, exercise)
+            assert (one.finding, one.joint) not in {(found.finding, found.joint) for found in again.findings}, one
+            assert one.mark_after == again.mark >= result.mark
+            told += 1
+    assert told
