@@ -57,15 +57,22 @@ def in_order(work: Callable, jobs: Iterable, count: int, load: Callable, argumen
 
 @contextmanager
 def _deaf() -> Iterator[None]:
-    """Processes that are started meanwhile do not hear Ctrl+C, which stops the first one, and it the others."""
-    if not hasattr(signal, "pthread_sigmask"):
+    """Processes that are started meanwhile do not hear Ctrl+C, which stops the first one, and it the others; that one
+    hears it afterwards, for a process that is cut off as it starts would tell of it in a traceback."""
+    if threading.current_thread() is not threading.main_thread() or not hasattr(signal, "pthread_sigmask"):
         yield
         return
+    heard: list[int] = []
+    handler = signal.signal(signal.SIGINT, lambda *_: heard.append(1))  # another thread may take the signal in
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield
     finally:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        if handler is not None:  # None: set by something else than Python
+            signal.signal(signal.SIGINT, handler)
+        if heard:
+            raise KeyboardInterrupt
 
 
 def _each(work: Callable, chunk: list) -> list:
