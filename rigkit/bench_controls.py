@@ -1,7 +1,6 @@
 """The bench's controls: for each name a group of widgets and the calls it makes; numbers in mm and per cent.
 
-A slider stands beside a number box that is kept in step; its own description is its name for screen readers, and is
-kept out of sight by the bench's style sheet.
+A slider stands beside a number box in step with it; its description, out of sight, is its name for screen readers.
 """
 
 from __future__ import annotations
@@ -15,7 +14,7 @@ from rigkit.bench_parts import AGAINST, WAYS
 
 REACH = 120  # mm that a slider moves a joint from where it lay at the lesson's start: a limb's width and some more
 NEAR = 40  # mm, of small parts such as fingers
-STEP, FINE = 1.0, 0.2  # mm
+STEP, HALF, FINE = 1.0, 0.5, 0.2  # mm
 SAME = 1e-6  # mm: less is the round-off that the page's own slider adds (float)
 LEFT = 498  # px, width of the controls beneath the plates
 ROOM = LEFT - 54  # px for the buttons that choose a joint
@@ -126,14 +125,15 @@ class Choice(Group):
 
 
 class Dials(Group):
-    """Dials of which several sets are kept, far and near, in whole and in small steps; one set is shown. A set never
-    changes its ends, for the page would answer with the old value, cut to fit."""
+    """Sets of dials, far and near, in whole and in small steps, of which one is shown. A set never changes its ends:
+    the page would answer with the old value, cut to fit."""
 
-    def __init__(self, make: Callable[[float, float], dict[str, Dial]]):
-        self._make, self._sets = make, dict[tuple[float, float], dict[str, Dial]]()
-        self.dials: dict[str, Dial] = {}
-        self.box = widgets.VBox(layout=widgets.Layout(width=f"{LEFT}px"))
-        self.show({}, REACH, STEP)
+    def __init__(self, make: Callable[[float, float], dict[str, Dial]], sets: Sequence[tuple[float, float]]):
+        self._sets = {(far, step): make(far, step) for far, step in sets}
+        self.dials = self._sets[sets[0]]
+        rows = [dial.box for dials in self._sets.values() for dial in dials.values()]
+        self.box = widgets.VBox(rows, layout=widgets.Layout(width=f"{LEFT}px"))
+        self.show({}, *sets[0])
 
     @property
     def sliders(self) -> dict[str, widgets.FloatSlider]:
@@ -147,22 +147,24 @@ class Dials(Group):
 
     def show(self, steps: Mapping[str, float], far: float, step: float) -> None:
         """Put the dials where the joint is; they go so far, in such steps."""
-        far = far if all(abs(value) <= far for value in steps.values()) else REACH
-        dials = self._sets.setdefault((far, step), self._sets.get((far, step)) or self._make(far, step))
+        if any(abs(value) > far for value in steps.values()) and (REACH, step) in self._sets:
+            far = REACH
+        self.dials = self._sets.get((far, step), self.dials)
 
         def act() -> None:
             for way, value in steps.items():
-                dials[way].show(value)
+                self.dials[way].show(value)
 
         self.silently(act)
-        if dials is not self.dials:
-            self.dials, self.box.children = dials, [dial.box for dial in dials.values()]
+        for dials in self._sets.values():
+            for dial in dials.values():
+                dial.box.layout.display = None if dials is self.dials else "none"
 
 
 class Place(Dials):
     """Move the chosen joint out, up or forward; the call gets the one way that was moved, and to where."""
 
-    def __init__(self, guard: Guard, move: Call):
+    def __init__(self, guard: Guard, move: Call, near: bool):
         def make(far: float, step: float) -> dict[str, Dial]:
             made: dict[str, Dial] = {}
             for way in WAYS:
@@ -171,7 +173,8 @@ class Place(Dials):
                 made[way] = Dial(name, way, AGAINST[way], "mm", (-far, far), step, changed, way)
             return made
 
-        super().__init__(make)
+        small = [(REACH, HALF), (NEAR, HALF), (NEAR, FINE)] if near else []
+        super().__init__(make, [(REACH, STEP), (REACH, FINE), *small])
 
 
 class Along(Dials):
@@ -184,7 +187,7 @@ class Along(Dials):
             made["along"] = Dial(name, "to next", "to last", "mm", (-far, far), step, changed, "along")
             return made
 
-        super().__init__(make)
+        super().__init__(make, [(NEAR, STEP), (NEAR, HALF), (NEAR, FINE)])
 
 
 class Names(Group):

@@ -10,6 +10,7 @@ import numpy as np
 from rigkit import bench_words
 from rigkit.bench_controls import (
     FINE,
+    HALF,
     LEFT,
     NEAR,
     REACH,
@@ -89,7 +90,7 @@ class Face:
         names = {role: work.skeleton.names[number] for role, number in work.limb.roles.items()}
         pull = "pull the rope" if "wrist" in names else "pull"
         make: dict[str, Callable] = {
-            "place": lambda: Place(guard, self._placed),
+            "place": lambda: Place(guard, self._placed, any(self._reach(role) == NEAR for role in work.limb.roles)),
             "along": lambda: Along(guard, work.slide_chosen),
             "below": lambda: Switch("With all below", guard, lambda on: work.set(below=on)),
             "attempts": lambda: Attempts(guard, work.keep_attempt, work.compare, work.bring_back),
@@ -212,7 +213,7 @@ class Face:
         work, state, parts = self.work, self.work.state, self.parts
         limb, role = work.limb, state.chosen
         reach = self._reach(role)
-        step = FINE if state.fine else STEP * (0.5 if reach == NEAR else 1.0)
+        step = FINE if state.fine else HALF if reach == NEAR else STEP
         if "choose" in parts:
             parts["choose"].show(role)
         if "place" in parts:

@@ -8,7 +8,10 @@ from tests.lessons.books import BOOKS, read
 pytestmark = pytest.mark.xdist_group("lab")  # one server for all browser tests
 
 WITH_BENCH = [name for name in BOOKS if any("open_bench(" in cell.source for cell in read(name).cells)]
-LET_PASS = ("Connection lost, reconnecting in",)  # JupyterLab's own, when a kernel of the notebook before goes
+LET_PASS = (
+    "Connection lost, reconnecting in",
+    "Could not restore the debugger state",
+)  # JupyterLab's own, as kernels go
 
 
 @pytest.mark.parametrize("name", WITH_BENCH)

@@ -99,7 +99,7 @@ def test_a_class_works_on_one_hub_and_no_student_sees_another(school, subtests):
             kernel = home / ".rigkit" / f"kernel-{other.kernel}.json"
             acts = {
                 "list_home": f"os.listdir({str(home)!r})",
-                "read_work": f"Path({str(home / 'rigkit/lessons/work/02-left-arm.json')!r}).read_bytes()",
+                "read_work": f"Path({str(home / 'rigkit' / 'lessons' / 'work' / '02-left-arm.json')!r}).read_bytes()",
                 "read_lesson": f"Path({str(home / 'rigkit/lessons/contents.ipynb')!r}).read_bytes()",
                 "read_kernel": f"Path({str(kernel)!r}).read_bytes()",
                 "list_all_hand_ins": f"os.listdir({str(school.hand_ins)!r})",
