@@ -266,10 +266,7 @@ def test_whatever_hangs_on_one_side_the_middle_is_right_or_cannot_be_told(seed):
     bundle = ball(rng.uniform([-0.6, 0, -0.4], [0.6, 1.8, 0.4]), rng.uniform(0.03, 0.3, 3), count, count)
     laden = merged(whole_figure(2), bundle).moved(frame)
     found = middle_of_mesh(laden, frame.rotation @ [1, 0.2, 0.1])
-    if found.state != CANNOT_TELL:
-        angle, far = apart(found.plane, carried(SAGITTAL, frame), laden.vertices)
-        # What hangs there pulls a little: of 140 seeds one was found 1.01 mm off, as far as two steps of a slider at most.
-        assert angle < WITHIN[0] and far < 1000 * PLACE_ALLOWED
+    assert found.state == CANNOT_TELL or near(found, carried(SAGITTAL, frame), laden.vertices)
 
 
 def test_a_figure_with_a_stranger_at_its_right_side_has_no_middle_and_one_laid_by_hand_has():
