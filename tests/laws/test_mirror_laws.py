@@ -15,7 +15,7 @@ from rigkit.frames import Frame, mirror_matrix, quaternion_from_rotation, rotati
 from rigkit.limbs import Shape, practice_limb
 from rigkit.mesh import Mesh
 from rigkit.middle import CANNOT_TELL, FOUND, middle_of_mesh, middle_of_places, reflected
-from rigkit.mirror import NEAR, PLACE_ALLOWED, Mismatch, match_sides, middle_of_joints, mirror_side, side_of
+from rigkit.mirror import NEAR, Mismatch, match_sides, middle_of_joints, mirror_side, side_of
 from rigkit.mirror_axes import NEITHER, SAME_DIRECTION, SAME_NUMBERS, mirror_behaviour, mirrored_rotation, pair_axes
 from rigkit.naming import read_rule
 from rigkit.require import RigError
