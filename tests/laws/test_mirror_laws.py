@@ -257,7 +257,8 @@ def test_a_satchel_at_the_hip_changes_nothing_for_surface_or_joints():
 
 
 @settings(max_examples=5, deadline=None)
-@example(1)  # a bundle that pulls the plane 1.6 mm off: it was called found
+@example(1)  # bundles that pulled the plane 1.6 mm off, and 1.01: fitting stopped a millimetre before it was there
+@example(7088)
 @given(seeds)
 def test_whatever_hangs_on_one_side_the_middle_is_right_or_cannot_be_told(seed):
     """Bundles of 3 to 60 cm anywhere about the figure, up to a fifth of all vertices and more."""
