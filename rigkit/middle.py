@@ -28,6 +28,9 @@ JOINTS_MISFIT = 0.05
 TRUSTED = 0.8
 """Share of the points that decides: a bag, a sword, a parting of the hair may lie on one side only."""
 
+WEAK = 1e-4
+"""Of the strongest direction: turns and shifts that the surface tells less than so (round-off: noise would choose)."""
+
 
 @dataclass(frozen=True, eq=False)
 class Middle:
@@ -68,15 +71,20 @@ def _fitted(points: np.ndarray, images: np.ndarray, like: np.ndarray) -> Plane:
 
 def _slid(points: np.ndarray, out: np.ndarray, normals: np.ndarray, plane: Plane) -> Plane:
     """The plane whose images of points (n, 3) lie nearest to the tangent planes, of unit `normals` (n, 3), that the
-    images by the given plane miss by `out` (n,): one step of Gauss and Newton over its turn and its shift.
+    images by the given plane miss by `out` (n,): one step of Gauss and Newton over its turn and its shift. The plane
+    stays within the points' spread of their mean, for it is to halve them.
 
-    The image is p - 2 h n, h = n . (p - o); a turn w moves it by -2 ((w . (p - o)) n + h w), a shift s by 2 s n.
+    The image is p - 2 h n, h = n . (p - o); a turn w about o moves it by -2 ((w . (p - o)) n + h w), a shift s by
+    2 s n.
     """
-    across = np.linalg.svd(plane.normal[None])[2][1:]
-    arms, along = points - plane.origin, normals @ plane.normal
-    turn = -2.0 * ((arms @ across.T) * along[:, None] + plane.heights(points)[:, None] * (normals @ across.T))
-    step = np.linalg.lstsq(np.column_stack([turn, 2.0 * along]), -out, rcond=None)[0]
-    return Plane(plane.origin + step[2] * plane.normal, plane.normal + step[:2] @ across)
+    here, across = points.mean(axis=0), np.linalg.svd(plane.normal[None])[2][1:]
+    arms, along = points - here, normals @ plane.normal
+    reach = float(np.sqrt(np.mean(np.sum(arms**2, axis=1)))) + NO_LENGTH
+    off = float(plane.heights(here))
+    turn = (arms @ across.T) * along[:, None] + plane.heights(points)[:, None] * (normals @ across.T)
+    step = np.linalg.lstsq(2.0 * np.column_stack([turn / reach, -along]), out, rcond=WEAK)[0]
+    normal = plane.normal + step[:2] / reach @ across
+    return Plane(here + np.clip(step[2] - off, -reach, reach) * plane.normal, normal)
 
 
 def middle_of_mesh(mesh: Mesh, left: Sequence[float] | np.ndarray = (1.0, 0.0, 0.0)) -> Middle:
