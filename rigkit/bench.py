@@ -11,9 +11,9 @@ import ipywidgets as widgets
 
 from rigkit import require
 from rigkit.bench_face import CONTROLS, TAUGHT, Face
+from rigkit.bench_hints import checked
 from rigkit.bench_plates import VIEWS
 from rigkit.bench_sheet import BENCH
-from rigkit.bench_words import findings_lines
 from rigkit.bench_work import Workpiece
 from rigkit.files.exercise import Exercise
 from rigkit.files.layout import Layout
@@ -182,7 +182,7 @@ class Bench:
 
     def check(self) -> None:
         """Mark the work and show what was found, in place of the live words."""
-        self.face.show(findings_lines(self.findings()))
+        self.face.show(checked(self.findings(), self.limb))
 
     def hint(self) -> None:
         """Show one more rung of the hints: a nudge, a direction, an amount, the place; it stays until followed."""

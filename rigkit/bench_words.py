@@ -23,7 +23,6 @@ from rigkit.kinematics import RIGHT, STRAIGHT, WRONG
 from rigkit.measures.base import ASTRAY
 from rigkit.mends import SIDES, WAYS, apart, half_up, way_words
 from rigkit.picture import FONTS_ON_SCREEN, LIGHT, Sign, Style
-from rigkit.rubric import Finding
 from rigkit.rubric_place import PAST
 from rigkit.section import OUTSIDE
 from rigkit.skeleton import Skeleton
@@ -191,11 +190,6 @@ def names_told(limb: Limb, skeleton: Skeleton) -> str:
         return "✓ named: every name follows the rule."
     right = len(limb.roles) - len(wrong)
     return f"Names that follow the rule: {right} of {len(limb.roles)}. Check says what is wrong."
-
-
-def findings_lines(findings: Iterable[Finding]) -> tuple[str, ...]:
-    """Findings as lines, each with its mend; one of praise where there are none."""
-    return tuple(f"✗ {one.message} {one.mend}".strip() for one in findings) or ("✓ checked: nothing to mend.",)
 
 
 def told_place(limb: Limb, skeleton: Skeleton, role: str) -> str:

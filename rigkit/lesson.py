@@ -3,27 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from html import escape
 from pathlib import Path
 
 import ipywidgets as widgets
 
 from rigkit import progress, require, set_up
 from rigkit.bench import Bench
-from rigkit.bench_hints import findings_in, first_to_mend
+from rigkit.bench_hints import findings_in, first_to_mend, next_step
 from rigkit.bench_parts import Limb, bend_of, in_front
 from rigkit.bench_words import feedback
 from rigkit.carry import brought_back, carry_out
 from rigkit.files.rubrics import CRITERIA
+from rigkit.guess import Shown, compare, once_guessed, predict
 from rigkit.marking import mark
 from rigkit.openings import another_limb, open_exercise
 from rigkit.require import RigError, choice, number
 from rigkit.stills import Picture, picture
-from rigkit.tables import data_folder, read_table
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
-from rigkit.work import HAND_INS, Store, guesses, own_folder, remember, write_hand_in
+from rigkit.work import HAND_INS, Store, own_folder, write_hand_in
 
 __all__ = [
+    "Shown",
     "Told",
     "bend_at",
     "bring_back",
@@ -32,25 +32,13 @@ __all__ = [
     "compare",
     "export",
     "hand_in",
+    "once_guessed",
     "open_bench",
     "picture_of",
     "predict",
     "safely",
     "set_up_report",
 ]
-
-
-class Shown:
-    """Something with widgets that a notebook stores as one fixed sentence."""
-
-    def __init__(self, panel: widgets.Widget, sentence: str):
-        self.panel, self.sentence = panel, sentence
-
-    def __repr__(self) -> str:
-        return self.sentence
-
-    def _repr_mimebundle_(self, **_given) -> dict:
-        return (self.panel._repr_mimebundle_() or {}) | {"text/plain": self.sentence}
 
 
 def open_bench(
@@ -64,35 +52,6 @@ def open_bench(
     exercise = open_exercise(name)
     another = another_limb(exercise, start, lesson)
     return Bench(exercise, exercise.start(start), views, controls, Store.beside(exercise.id, lesson), another)
-
-
-def predict(key: str, question: str, options: Sequence[str]) -> Shown:
-    """Ask for a guess and remember it; nothing is marked."""
-    kept = guesses().get(key)
-    buttons = widgets.RadioButtons(
-        options=list(options), value=kept if kept in options else None, layout=widgets.Layout(width="auto")
-    )
-    note = widgets.HTML("Kept; you can change it." if kept in options else "Choose one; nothing is marked.")
-
-    def chosen(change) -> None:
-        try:
-            remember(key, change["new"])
-            note.value = "Kept; you can change it."
-        except RigError as error:
-            note.value = escape(str(error))
-
-    buttons.observe(chosen, "value")
-    head = widgets.HTML(f"<b>{escape(question)}</b>")
-    return Shown(widgets.VBox([head, buttons, note]), f"Guess: {question}")
-
-
-def compare(key: str, outcome: str = "") -> Told:
-    """The guess kept under a key beside what happened, once there is a guess. outcome: where a cell works it out; else
-    it stands in data/outcomes.toml, so that no cell tells it before the guess."""
-    if (guess := guesses().get(key)) is None:
-        return Told(NOT_YET, "You have not guessed yet.", "Choose one of the answers above, then run this cell again.")
-    outcome = outcome or str(read_table(data_folder() / "outcomes.toml").get(key, "told by the cell above"))
-    return Told("you guessed", f"{guess}.", f"{outcome}.", "What happened")
 
 
 @progress.kept
@@ -135,7 +94,8 @@ def _check(bench: Bench, criteria: Collection[str], joints: Collection[str]) -> 
         return Told(RIGHT, "Nothing here needs mending.", "Go on.")
     if not bench.changed(roles):
         return Told(NOT_YET, "This still is as the lesson left it.", "Change it on the bench or in the cell above.")
-    return Told(LOOK_AGAIN, finding.message, finding.mend, fault=(finding.finding, finding.joint))
+    step = next_step(finding, bench.exercise)
+    return Told(LOOK_AGAIN, finding.message, step, fault=(finding.finding, finding.joint))
 
 
 def check_pulled(bench: Bench, at_least: float) -> Told:
@@ -145,10 +105,8 @@ def check_pulled(bench: Bench, at_least: float) -> Told:
         pulled = round(100 * _need_bench(bench).pulled)
         if pulled >= at_least:
             return Told(RIGHT, f"The arm is pulled by {pulled} per cent.", "Go on.")
-        state, next_step = (
-            (LOOK_AGAIN, "Pull further.") if pulled else (NOT_YET, "Put 60 in place of 0 and run both cells.")
-        )
-        return Told(state, f"The arm is pulled by {pulled} per cent.", next_step)
+        state, step = (LOOK_AGAIN, "Pull further.") if pulled else (NOT_YET, "Put 60 in place of 0 and run both cells.")
+        return Told(state, f"The arm is pulled by {pulled} per cent.", step)
 
     return safely(answer)
 
@@ -164,8 +122,8 @@ def hand_in(bench: Bench, student: str = "") -> Told:
             )
         place, attempt = write_hand_in(layout, student, exercise.id)
         left = len(mark(layout, exercise).findings)
-        todo = f"{left} things are still to mend; you may hand in again. " if left > 1 else ""
-        todo = "One thing is still to mend; you may hand in again. " if left == 1 else todo
+        many = "One thing is" if left == 1 else f"{left} things are"
+        todo = f"{many} still to mend; you may hand in again. " if left else ""
         return Told("handed in", f"Attempt {attempt} lies in {place}.", f"{todo}Give this file to your instructor.")
 
     return safely(answer)

@@ -5,6 +5,7 @@ Drawn as in an anatomy book: pale flesh with a darker contour, ink on paper, eve
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -70,6 +71,7 @@ DARK = Style(
 )
 
 
+_HUE = re.compile(r"#[0-9A-Fa-f]{6}\b")
 _PLAIN, _SIGNS = ("paper", "ink", "flesh", "contour", "faint"), ("right", "wrong", "unsure")
 
 
@@ -94,6 +96,39 @@ def colours(style: Style) -> str:
         sign = getattr(style, name)
         plain |= {name: sign.colour, f"{name}-ink": sign.ink}
     return "".join(f"--rigkit-{name}:{colour};" for name, colour in plain.items())
+
+
+def as_image(svg: str) -> str:
+    """A picture in the light palette as an image that turns dark with the page it stands on: colours by name, and a
+    style sheet in it. One that holds another colour stays as it is.
+
+    >>> as_image('<svg><path fill="#1F2933"/></svg>').endswith('</style><path fill="var(--rigkit-ink)"/></svg>')
+    True
+    """
+    names = dict(zip(_hues(LIGHT), _hues(THEMED), strict=True))
+    sheet = f"svg{{{colours(LIGHT)}}}@media(prefers-color-scheme:dark){{svg{{{colours(DARK)}}}}}"
+    head, end, body = _swapped(svg, names).partition(">")
+    return f"{head}{end}<style>{sheet}</style>{body}" if "var(" in body else svg
+
+
+def on_any_page(html: str) -> str:
+    """HTML in the light palette that turns dark with its page, if it holds no other colour.
+
+    >>> on_any_page('<b style="color:#1F2933">')
+    '<b style="color:light-dark(#1F2933,#ECE7DF)">'
+    """
+    return _swapped(html, {a: f"light-dark({a},{b})" for a, b in zip(_hues(LIGHT), _hues(DARK), strict=True)})
+
+
+def _hues(style: Style) -> list[str]:
+    signs = [getattr(style, name) for name in _SIGNS]
+    return [*(getattr(style, name) for name in _PLAIN), *(hue for one in signs for hue in (one.colour, one.ink))]
+
+
+def _swapped(text: str, by: Mapping[str, str]) -> str:
+    """The text with all its colours swapped, or as it is where one of them is not to be."""
+    held = set(_HUE.findall(text))
+    return _HUE.sub(lambda one: by[one[0].upper()], text) if {one.upper() for one in held} <= set(by) else text
 
 
 @dataclass(frozen=True)

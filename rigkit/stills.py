@@ -15,7 +15,7 @@ from rigkit.bench_plates import PLATE, VIEWS
 from rigkit.bench_words import picture_sentence, told_place
 from rigkit.files.exercise import Exercise
 from rigkit.overlays import overlay
-from rigkit.picture import LIGHT, fit_views
+from rigkit.picture import LIGHT, as_image, fit_views
 from rigkit.require import choice
 from rigkit.skeleton import Skeleton
 from rigkit.slices import slice_plate
@@ -33,7 +33,7 @@ class Picture:
     def _repr_html_(self) -> str:
         images = []
         for svg, sentence in self.plates:
-            data = base64.b64encode(svg.encode()).decode()
+            data = base64.b64encode(as_image(svg).encode()).decode()
             style = "display:inline-block;margin:0 8px 8px 0;vertical-align:top"
             images.append(f'<img alt="{escape(sentence)}" style="{style}" src="data:image/svg+xml;base64,{data}">')
         return f"<div>{''.join(images)}</div>"

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 
-from rigkit.picture import FONTS_ON_SCREEN, LIGHT
+from rigkit.picture import FONTS_ON_SCREEN, LIGHT, on_any_page
 
 NOT_YET, LOOK_AGAIN, RIGHT = "not yet", "look again", "right"
 MARKS = {NOT_YET: "?", LOOK_AGAIN: "✗", RIGHT: "✓"}
@@ -17,6 +17,7 @@ class Told:
     """An answer. state: "not yet", "look again", "right" or another word. found, next_step: a sentence or "".
 
     then: what the next step is called, where it is none. fault: a finding's kind and joint, for the progress page.
+    room: px that it takes at least on a page.
 
     >>> print(Told("right", "Every joint lies in the middle.", "Go on to the next lesson."))
     ✓ right: Every joint lies in the middle. Go on to the next lesson.
@@ -27,6 +28,7 @@ class Told:
     next_step: str = ""
     then: str = "Next"
     fault: tuple[str, str] | tuple[()] = ()
+    room: int = 0
 
     def __repr__(self) -> str:
         mark = MARKS.get(self.state, "")
@@ -38,9 +40,10 @@ class Told:
         plain = self.state not in MARKS
         rule = {LIGHT.right: "solid", LIGHT.wrong: "dashed"}.get(sign, "solid" if plain else "dotted")
         next_step = f"<br><b>{escape(self.then)}:</b> {escape(self.next_step)}" if self.next_step else ""
-        return (
-            f'<div style="max-width:760px;padding:10px 14px;background:{LIGHT.paper};color:{LIGHT.ink};'
-            f'border-left:4px {rule} {sign.colour};font:14px/1.5 {FONTS_ON_SCREEN.replace(chr(34), "")}">'
+        font = FONTS_ON_SCREEN.replace(chr(34), "")
+        return on_any_page(
+            f'<div style="max-width:760px;min-height:{self.room}px;padding:10px 14px;background:{LIGHT.paper};'
+            f'color:{LIGHT.ink};border-left:4px {rule} {sign.colour};font:14px/1.5 {font}">'
             f'<b style="color:{sign.ink}">{MARKS.get(self.state, "")} {escape(self.state)}</b> '
             f"{escape(self.found)}{next_step}</div>"
         )
@@ -71,4 +74,4 @@ class Table:
         font = FONTS_ON_SCREEN.replace(chr(34), "")
         look = f"max-width:860px;padding:10px 14px;background:{LIGHT.paper};color:{LIGHT.ink};font:14px/1.5 {font}"
         table = f'<table style="border-collapse:collapse;font:inherit;margin:0 0 6px">{body}</table>'
-        return f'<div style="{look}">{table}{under}</div>'
+        return on_any_page(f'<div style="{look}">{table}{under}</div>')

@@ -7,7 +7,7 @@ from html import escape
 from statistics import median
 
 from rigkit.marking import Result
-from rigkit.picture import FONTS_ON_SCREEN, LIGHT
+from rigkit.picture import FONTS_ON_SCREEN, LIGHT, on_any_page
 from rigkit.plates import line, svg, words
 from rigkit.retuned import Change, grade
 
@@ -51,7 +51,7 @@ def _framed(body: str, width: int, height: int) -> str:
     font = FONTS_ON_SCREEN.replace(chr(34), "")
     size = f"box-sizing:border-box;width:{width}px;height:{height}px;overflow:hidden"
     look = f"background:{LIGHT.paper};color:{LIGHT.ink};font:13.5px/1.45 {font}"
-    return f'<div style="{size};{look}">{body}</div>'
+    return on_any_page(f'<div style="{size};{look}">{body}</div>')
 
 
 def _step(one: Change) -> float:

@@ -1,7 +1,11 @@
 """Lesson 4 in a real JupyterLab: the elbow's slider leads from wrong over cannot tell to right, all shown."""
 
-import pytest
+from io import BytesIO
 
+import pytest
+from PIL import Image
+
+from rigkit.picture import DARK, LIGHT
 from tests.browser.conftest import PATIENCE, open_and_run, until
 
 pytestmark = pytest.mark.xdist_group("lab")  # one server for all browser tests
@@ -65,3 +69,22 @@ def test_the_work_is_there_again_after_a_kernel_restart(lab, page):
     page.locator(".jp-Dialog .jp-mod-accept").click()
     until(page, lambda: "Your saved work was opened" in page.locator("[role=status]").first.inner_text(), "the work")
     assert page.get_by_role("spinbutton", name="forward").first.input_value() == "-33"
+
+
+def test_stills_and_answers_follow_a_dark_theme(lab, page, artefacts):
+    open_and_run(page, lab, LESSON)
+    still, answer = page.locator("img[alt^='Side view']").first, page.get_by_text("You have not guessed yet").first
+    still.wait_for(timeout=PATIENCE * 1000)
+    answer.wait_for(timeout=PATIENCE * 1000)
+
+    def papers() -> list[tuple[int, ...]]:
+        """The colour just inside the corner of each."""
+        shots = [Image.open(BytesIO(one.screenshot())).convert("RGB") for one in (still, answer)]
+        return [shot.getpixel((shot.width - 4, 3)) for shot in shots]
+
+    for theme, style in (("JupyterLab Dark", DARK), ("JupyterLab Light", LIGHT)):
+        page.evaluate("theme => window.jupyterapp.commands.execute('apputils:change-theme', {theme})", theme)
+        paper = tuple(int(style.paper[at : at + 2], 16) for at in (1, 3, 5))
+        until(page, lambda paper=paper: papers() == [paper, paper], theme)
+        page.screenshot(path=artefacts / f"stills-{'dark' if style is DARK else 'light'}.png")
+        page.wait_for_timeout(2500)  # JupyterLab trips over its own style sheets when themes change too soon

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import nbformat
 
-from tests.lessons.books import BOOKS, LESSONS, errors, run, tags
+from tests.lessons.books import BOOKS, LESSONS, NOT_YET, errors, run, tags, text_of
 
 WIDGET = "application/vnd.jupyter.widget-view+json"
 
@@ -23,7 +23,7 @@ def tidy(book: nbformat.NotebookNode) -> nbformat.NotebookNode:
         cell.metadata.pop("execution", None)
         if cell.cell_type != "code":
             continue
-        kept = [] if "after-guess" in tags(cell) else cell.outputs
+        kept = [] if "after-guess" in tags(cell) and not text_of(cell).startswith(NOT_YET) else cell.outputs
         cell.outputs = [one for one in kept if one.get("name") != "stderr"]
         for one in cell.outputs:
             one.get("data", {}).pop(WIDGET, None)

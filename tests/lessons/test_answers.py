@@ -9,7 +9,7 @@ from rigkit.files.layout import read_layout
 from rigkit.marking import mark
 from rigkit.tables import data_folder
 from tests.lessons.answers import RIGHT, WRONG
-from tests.lessons.books import BOOKS, Kernel, checks, errors, lesson_of, read, run, tags
+from tests.lessons.books import BOOKS, NOT_YET, Kernel, checks, errors, guess_all, lesson_of, read, run, tags, text_of
 
 
 def book_of(lesson: str) -> str:
@@ -24,10 +24,12 @@ def test_every_lesson_has_answers():
 
 @pytest.mark.parametrize("lesson", RIGHT)
 def test_a_solved_lesson_is_right_throughout(lesson, tmp_path):
+    guess_all(book_of(lesson), tmp_path)
     book = run(book_of(lesson), RIGHT[lesson], tmp_path)
     assert errors(book) == []
     said = checks(book)
     assert said
+    assert not [cell.id for cell in book.cells if cell.cell_type == "code" and text_of(cell).startswith(NOT_YET)]
     for cell, words in said.items():
         assert words.startswith("✓ right:") or "lies in hand-ins/" in words or "✗" not in words and lesson == "00", (
             f"{cell}: {words}"

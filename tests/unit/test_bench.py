@@ -23,6 +23,7 @@ from rigkit.lesson import (
     check_pulled,
     compare,
     hand_in,
+    once_guessed,
     open_bench,
     open_exercise,
     picture_of,
@@ -433,10 +434,13 @@ def test_the_check_agrees_with_the_marks(exercise):
 
 def test_guesses_are_kept_and_shown_again(tmp_path):
     assert repr(compare("way", "forward")).startswith("? not yet") and "forward" not in repr(compare("way", "forward"))
+    waiting = once_guessed("way", sorted, "ba", reverse=True)
+    assert repr(waiting).startswith("? not yet") and f"min-height:{waiting.room}px" in waiting._repr_html_()
     first = predict("way", "Which way?", ["forward", "back"])
     first.panel.children[1].value = "back"
     assert predict("way", "Which way?", ["forward", "back"]).panel.children[1].value == "back"
     assert repr(compare("way", "forward")) == "you guessed: back. What happened: forward."
+    assert once_guessed("way", sorted, "ba", reverse=True) == ["b", "a"] and waiting.room > 300
     predict("fist", "What will it do?", ["a", "b"]).panel.children[1].value = "a"
     assert "swings out of the fist" in repr(compare("fist"))
     (tmp_path / "work" / "guesses.json").write_text('{"way": "back"}')

@@ -1,5 +1,6 @@
 """What can be done to joints at the bench, without widgets: steps back, slides, branches, helps, attempts, pulls."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -8,6 +9,7 @@ import pytest
 from rigkit import bench_work
 from rigkit.bench_folds import Pull, folds_of, target_place
 from rigkit.bench_gauges import gauges, gauges_svg
+from rigkit.bench_hints import AT_ONCE, checked
 from rigkit.bench_parts import Limb
 from rigkit.bench_volume import kept, volume_svg
 from rigkit.bench_words import pull_sentences
@@ -17,6 +19,7 @@ from rigkit.kinematics import rest_bend
 from rigkit.lesson import open_bench, open_exercise
 from rigkit.limbs import practice_limb
 from rigkit.make_exercise import make_exercise
+from rigkit.marking import mark
 from rigkit.measures import measure_all
 from rigkit.mirror import reflected
 from rigkit.picture import LIGHT
@@ -251,3 +254,42 @@ def test_volume_is_whole_at_rest_and_less_when_folded(exercise):
     wrong = skeleton.moved(1, skeleton.positions[1] + limb.body[2] * 0.033)
     assert kept(limb, wrong)[-1] < shares[-1]
     assert "100 %" in volume_svg(shares, 0.0, "elbow", LIGHT)
+
+
+def test_hints_on_names_go_down_the_limb_and_give_the_answer_last():
+    """Known wrong answer: hints began with the last box, and the second of three held the name that was asked for."""
+    exercise = open_exercise("left-arm-names")
+    piece = Workpiece(exercise, exercise.start("three-hands"), {"names"}, None, lambda: None)
+    first = [piece.hint() for _ in range(4)]
+    assert "Read the shoulder's name aloud" in first[0] and "Hint 4 of 4: Name it left_shoulder." in first[3]
+    assert "the right knee is right_knee" in first[2] and not any("left_shoulder" in one for one in first[:3])
+    piece.rename("shoulder", "left_shoulder")
+    while "thumb 1" not in (hint := piece.hint()):
+        piece.rename(role := hint.split("Read the ")[1].split("'s name")[0], "left_" + role)
+    assert "right little 1 is right_little_1" in [piece.hint() for _ in range(2)][1]
+
+
+def test_check_tells_a_few_things_which_way_and_not_how_far(exercise):
+    """Known wrong answer: nine paragraphs with every millimetre and name, before anything was tried."""
+    found = Limb.of(exercise, exercise.start("scattered").skeleton), exercise.start("scattered")
+    findings = mark(found[1], exercise).findings
+    lines = checked(findings, found[0])
+    assert len(findings) > AT_ONCE == len(lines) - 1 and lines[-1] == f"{len(findings) - AT_ONCE} more after these."
+    for line in lines[:-1]:
+        assert re.search(r"Move the \w+ (out|in|up|down|forward|back)( and the \w+ \w+)*\.$", line), line
+    assert checked(findings[:4], found[0])[-1] == "One more after these."
+    assert checked([], found[0]) == ("✓ checked: nothing to mend.",)
+
+
+def test_the_other_side_comes_last_and_is_made_by_mirror():
+    """Known wrong answer: "Mirror the shoulder, and name its image right_shoulder", which no control does."""
+    both = open_exercise("both-arms")
+    piece = Workpiece(both, both.start("left-only"), {"names", "mirror"}, None, lambda: None)
+    hints = []
+    while "Press Mirror" not in (hint := piece.hint()):
+        hints.append(hint)
+        if hint.startswith("Hint 4"):
+            name = re.search("Name it (.+)[.]", hint)[1]
+            piece.rename(name.removeprefix("left_"), name)
+        assert len(hints) < 30
+    assert not any("Mirror" in one for one in hints[:-2])

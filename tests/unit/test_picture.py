@@ -6,9 +6,24 @@ import numpy as np
 import pytest
 
 from rigkit.backdrops import backdrop
+from rigkit.lesson import picture_of
 from rigkit.outline import Edges, contour_lines, front_facing
-from rigkit.picture import BARS, DARK, LIGHT, THEMED, WIDEST_BAR, View, bar_length, colours, fit_views, standard_view
+from rigkit.picture import (
+    BARS,
+    DARK,
+    LIGHT,
+    THEMED,
+    WIDEST_BAR,
+    View,
+    as_image,
+    bar_length,
+    colours,
+    fit_views,
+    on_any_page,
+    standard_view,
+)
 from rigkit.require import RigError
+from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
 from tests.shapes import ellipse, prism
 
 SIZES = {"front": (300, 400), "side": (260, 400), "above": (300, 300), "turned": (300, 400)}
@@ -160,3 +175,17 @@ def test_the_bar_is_drawn_as_long_as_it_says(size, mm):
     bar = next(found for found in re.findall(r'd="M([\d.]+) \d+v4H([\d.]+)v-4"', drawn(small, view)))
     assert float(bar[1]) - float(bar[0]) == pytest.approx(mm / 1000 * view.scale, abs=0.2)
     assert float(bar[0]) > 0 and float(bar[1]) <= 300
+
+
+def test_pictures_and_answers_in_prose_have_a_dark_dress_for_every_colour():
+    shown = picture_of("left-arm", "forward", views=("side", "slice"), joints=("elbow",), with_bend=True)
+    for svg, _ in shown.plates:
+        head, _, drawn = as_image(svg).partition("</style>")
+        assert re.findall("#[0-9A-Fa-f]{6}", svg) and not re.findall("#[0-9A-Fa-f]{6}", drawn)
+        assert set(re.findall(r"var\((--rigkit-[a-z-]+)\)", drawn)) <= set(re.findall(r"(--rigkit-[a-z-]+):", head))
+        assert colours(LIGHT) in head and f"(prefers-color-scheme:dark){{svg{{{colours(DARK)}}}}}" in head
+    for state in (NOT_YET, LOOK_AGAIN, RIGHT):
+        html = Told(state, "Found.", "Next.")._repr_html_()
+        assert html.count("light-dark(") == html.count("#") // 2 >= 4
+    other = '<svg><rect fill="#1F2933"/><rect fill="#E2A47C"/></svg>'  # ink must stay readable on a heat map
+    assert as_image(other) == on_any_page(other) == other

@@ -19,7 +19,7 @@ RIGHT = {
 # (answers put in, check cell, words that its answer must hold)
 WRONG = [
     # The slice's middle once more, a little mended: still the pelvis decides.
-    ({"leg-answer": _LEG.replace("out=94", "out=20")}, "leg-check", "Move the hip out 74 mm"),
+    ({"leg-answer": _LEG.replace("out=94", "out=20")}, "leg-check", "Move the hip out."),
     ({"leg-answer": _LEG.replace("out=94", "out=-94")}, "leg-check", "Move the hip out"),
     # In the middle of its slice, and far from the fold.
     ({"leg-answer": _LEG.replace("up=-38, ", "")}, "leg-check", "too far up the limb"),

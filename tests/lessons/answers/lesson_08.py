@@ -12,12 +12,12 @@ PELVIS = 'figure.hang("pelvis", on="root")\n'
 # (answers put in, check cell, words that its answer must hold)
 WRONG = [
     # From the front all is well: the joint still lies in the middle of the neck's root.
-    ({"clavicle-answer": 'bench.move("clavicle", out=19, up=-12)'}, "clavicle-check", "Move the clavicle forward 82 mm"),
-    ({"clavicle-answer": 'bench.move("clavicle", up=-12, forward=82)'}, "clavicle-check", "Move the clavicle out 19 mm"),
+    ({"clavicle-answer": 'bench.move("clavicle", out=19, up=-12)'}, "clavicle-check", "Move the clavicle forward."),
+    ({"clavicle-answer": 'bench.move("clavicle", up=-12, forward=82)'}, "clavicle-check", "Move the clavicle out."),
     ({"clavicle-answer": 'bench.move("clavicle", out=19, up=-12, forward=115)'}, "clavicle-check", "outside the flesh"),
     # Half-way along the bone.
     ({"clavicle-answer": 'bench.move("clavicle", out=90, up=-12, forward=60)'}, "clavicle-check", "too far out"),
-    ({"shoulder-answer": 'bench.move("shoulder", out=15, up=-6)'}, "shoulder-check", "Move the shoulder out 17 mm"),
+    ({"shoulder-answer": 'bench.move("shoulder", out=15, up=-6)'}, "shoulder-check", "Move the shoulder out."),
     ({"shoulder-answer": 'bench.move("shoulder", out=32, up=25)'}, "shoulder-check", "Move the shoulder down"),
     ({"tree-answer": 'figure.hang("pelvis", on="spine")'}, "tree-check", "the hips sway whenever that bends"),
     ({"tree-answer": PELVIS + 'figure.hang("left_hip", on="pelvis")'}, "tree-check", "the arm stays behind"),
