@@ -3,7 +3,7 @@
 `section` cuts and measures; here what was cut is judged, and "the middle is here" is found for a whole chain.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -71,10 +71,8 @@ def flesh_at(
     usual = None if usual is None else require.number(usual, "the usual radius", 0.0)
     section = cut(mesh, Plane(joint, along))
     held = section.holding(joint)
-    closed = [loop for loop in section.loops if loop.closed]
-    around = [loop for loop in closed if loop.holds(joint)]
-    others = len([loop for loop in closed if loop is not held.loop and loop not in around])
-    loop, state = held.loop, held.state
+    loop, state, around = held.loop, held.state, held.around
+    others = len([one for one in section.loops if one.closed and one is not loop and one not in around])
     if loop is None or state == OPEN:
         return FleshAt(state, loop, None, None, others, len(around))
     within = [one for one in section.loops if loop in around and one is not loop and _holds_whole(loop, one)]
@@ -99,7 +97,7 @@ def _holds_whole(loop: Loop, other: Loop) -> bool:
     return all(loop.holds(point) for point in other.points[:: max(1, len(other.points) // 8)])
 
 
-def _overlapping(around: list[Loop]) -> bool:
+def _overlapping(around: Sequence[Loop]) -> bool:
     """True when two loops that both hold a joint cross each other: flesh inside flesh, neither within the other."""
     for number, one in enumerate(around):
         for other in around[number + 1 :]:

@@ -3,7 +3,7 @@
 Three joints: root, middle, end (shoulder, elbow, wrist), places (3,); chains (k, 3). Metres, world frame.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -12,7 +12,7 @@ from rigkit.frames import rotation_between
 from rigkit.require import RigError
 from rigkit.tolerance import FARTHEST, NO_LENGTH, ROUND_OFF, STRAIGHT_SHARE
 from rigkit.two_bone import REACHED, TwoBone, rows, solve_two_bone
-from rigkit.vectors import along_and_across, angle_between, length, off_line, unit
+from rigkit.vectors import along_and_across, angle_between, cross, length, off_line, unit
 
 RIGHT, WRONG, STRAIGHT = "right way", "wrong way", "too straight to tell"
 STRAIGHT_WITHIN = "the share of the line within which a limb is straight"
@@ -26,7 +26,8 @@ class RestBend:
 
     along: metres off the line along the fold direction; positive is the right way. sideways: metres off it out of
     the fold plane, signed. line: distance between the neighbours, metres. flexion: angle between the two bones'
-    directions, radians, 0 when straight. verdict: "right way", "wrong way" or "too straight to tell".
+    directions, radians, 0 when straight. verdict: "right way", "wrong way" or "too straight to tell". frame: unit
+    directions (3, 3): of the line, along the fold, and sideways.
     """
 
     along: float
@@ -34,6 +35,7 @@ class RestBend:
     line: float
     flexion: float
     verdict: str
+    frame: np.ndarray = field(compare=False, repr=False)
 
     def skew(self, sideways_allowed: float) -> float | None:
         """Angle between the bend and the fold plane, radians, signed; None where it would be noise.
@@ -62,12 +64,11 @@ def rest_bend(root, middle, end, away, straight: float = STRAIGHT_SHARE) -> Rest
     straight = require.number(straight, STRAIGHT_WITHIN, 0.0, 1.0)
     line = unit(end - root, "the joints on either side of the bend")
     away = unit(along_and_across(require.direction(away, "the fold direction"), line)[1], "the fold direction")
-    offset = off_line(middle, root, end)
-    along = float(offset @ away)
-    reach = float(length(end - root))
+    side, offset = cross(line, away), along_and_across(middle - root, line)[1]
+    along, sideways, reach = float(offset @ away), float(offset @ side), float(length(end - root))
     verdict = STRAIGHT if abs(along) <= straight * reach else RIGHT if along > 0 else WRONG
     flexion = angle_between(middle - root, end - middle)
-    return RestBend(along, float(offset @ np.cross(line, away)), reach, flexion, verdict)
+    return RestBend(along, sideways, reach, flexion, verdict, np.array([line, away, side]))
 
 
 def chain_bends(positions, aways, straight: float = STRAIGHT_SHARE) -> tuple[RestBend, ...]:

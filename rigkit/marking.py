@@ -50,7 +50,7 @@ class Result:
             "id": self.id, "file": self.file, "status": self.status, "reason": self.reason, "mark": self.mark,
             "criteria": {name: asdict(score) for name, score in (self.criteria or {}).items()},
             "caps": [dict(cap) for cap in self.caps],
-            "measurements": [dict(vars(one)) for one in self.measurements],
+            "measurements": [one._asdict() for one in self.measurements],
             "findings": findings,
             "notices": list(self.notices),
         }  # fmt: skip

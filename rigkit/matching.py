@@ -7,8 +7,10 @@ improved by linear assignments (Kuhn 1955, in scipy) until none helps, and the b
 """
 
 import fnmatch
-from collections.abc import Mapping
+import re
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -51,34 +53,52 @@ def match(skeleton: Skeleton, exercise: Exercise) -> Match:
     search = _Search(skeleton, exercise)
     best = search.best()
     found = {role: int(joint) for role, joint in zip(search.roles, best, strict=True) if joint >= 0}
-    if search.elsewhere(best) or _on_the_other_side(skeleton, exercise, found):
+    if search.elsewhere(best):
         found = {}
-    others = tuple(i for i in range(len(skeleton)) if i not in found.values())
+    others = tuple(sorted({*range(len(skeleton))} - {*found.values()}))
     return Match(found, others, frozenset(i for i in others if search.aside[i]))
+
+
+class _Asked:
+    """What a search takes from the exercise alone. Of each role: the number of the role above it, those below it, its
+    middle and where the other side's would be, the way to the nearest other one, and its right name; how long the limb
+    is; what names stand aside."""
+
+    def __init__(self, exercise: Exercise):
+        asked = [joint for joint in exercise.joints if joint.need != "ignored"]
+        self.roles = [joint.role for joint in asked]
+        number = {role: i for i, role in enumerate(self.roles)}
+        self.above = [number.get(joint.parent or "", -1) for joint in asked]
+        self.below = [[k for k, above in enumerate(self.above) if above == i] for i in range(len(asked))]
+        self.middles = np.array([joint.middle for joint in asked])
+        self.other_side = None if exercise.side == "middle" else self.middles @ mirror_matrix(exercise.body[0])
+        gaps = np.linalg.norm(self.middles[:, None] - self.middles[None], axis=2)
+        self.limb = max(float(gaps.max()), 1e-6) if len(asked) > 1 else max(4 * (asked[0].radius or 0.05), 1e-6)
+        nearest = np.where(gaps > 0, gaps, np.inf).min(axis=1)
+        self.near = np.where(np.isfinite(nearest), nearest, self.limb)[:, None]
+        self.right = [exercise.naming.name_for(role, exercise.side_of(role)) for role in self.roles]
+        self.ignored = re.compile("|".join(fnmatch.translate(one.lower()) for one in exercise.ignored) or "(?!)")
+
+
+_asked = lru_cache(maxsize=8)(_Asked)  # no hand-in goes in
 
 
 class _Search:
     """One hand-in and the roles of its exercise; an assignment is an array (roles,) of joint numbers, -1 for none."""
 
     def __init__(self, skeleton: Skeleton, exercise: Exercise):
-        asked = [joint for joint in exercise.joints if joint.need != "ignored"]
-        self.roles = [joint.role for joint in asked]
-        number = {role: i for i, role in enumerate(self.roles)}
-        self.above = np.array([number.get(joint.parent or "", -1) for joint in asked])
-        self.below = [np.flatnonzero(self.above == i).tolist() for i in range(len(asked))]
+        asked = self.asked = _asked(exercise)
+        self.positions = skeleton.positions
+        self.roles, self.above, self.below, self.limb = asked.roles, asked.above, asked.below, asked.limb
         self.parents = [-1 if parent is None else parent for parent in skeleton.parents]
-        self.children = [skeleton.children(i) for i in range(len(skeleton))]
-        self.aside = np.array([_fits(name, exercise) for name in skeleton.names])
-        middles = np.array([joint.middle for joint in asked])
-        gaps = np.linalg.norm(middles[:, None] - middles[None], axis=2)
-        self.limb = max(float(gaps.max()), 1e-6) if len(asked) > 1 else max(4 * (asked[0].radius or 0.05), 1e-6)
-        nearest = np.where(gaps > 0, gaps, np.inf).min(axis=1)
-        near = np.where(np.isfinite(nearest), nearest, self.limb)[:, None]
-        self.away = np.linalg.norm(middles[:, None] - skeleton.positions[None], axis=2)
-        share = self.away / near
+        self.children: list[list[int]] = [[] for _ in (*self.parents, -1)]  # the last: of none, the topmost
+        for i, parent in enumerate(self.parents):
+            self.children[parent].append(i)
+        self.aside = np.array([bool(asked.ignored.match(name.lower())) for name in skeleton.names])
+        self.away = np.linalg.norm(asked.middles[:, None] - self.positions[None], axis=2)
+        share = self.away / asked.near
         self.within = share <= np.where(self.aside, IN_PLACE, REACH)
-        right = [exercise.naming.name_for(role, exercise.side_of(role)) for role in self.roles]
-        self.named = np.array([[name == one for name in skeleton.names] for one in right])
+        self.named = np.array([[name == one for name in skeleton.names] for one in asked.right])
         self.place = np.minimum(share**2, FARTHEST + FARTHER * share) + NAMED * ~self.named
         self.place[:, self.aside] += NAMED
         self.place[:, self.aside & ~self.within.any(axis=0)] = NEVER
@@ -90,6 +110,10 @@ class _Search:
         places = self.place[np.arange(len(named)), named]
         if np.all(named >= 0) and np.all(places <= AT_HOME**2) and not any(self._broken(named)):
             return named
+        nearest, least = self.place.argmin(axis=1), self.place.min(axis=1, keepdims=True)
+        alone = len({*nearest.tolist()}) == len(nearest) == np.count_nonzero(self.place == least)
+        if alone and np.all(self.within[np.arange(len(nearest)), nearest]) and not any(self._broken(nearest)):
+            return nearest  # each role's least, links and all: nothing leaves less doubt
         starts = [np.full(len(self.roles), -1), named]
         if self.place.size <= 4000:  # a figure of 180 joints, of which a hand is asked
             starts.append(self._by_tree())
@@ -104,16 +128,17 @@ class _Search:
 
     def _broken(self, taken: np.ndarray) -> list[bool]:
         """For each role that has a joint, whether that does not hang on the joint of the role above it."""
-        others = set(taken.tolist())
-        return [self._asked_above(taken, role) != self._taken_above(others, int(taken[role]))
-                for role in range(len(taken)) if taken[role] >= 0]  # fmt: skip
+        joints = taken.tolist()
+        others = {*joints}
+        return [self._asked_above(joints, role) != self._taken_above(others, joint)
+                for role, joint in enumerate(joints) if joint >= 0]  # fmt: skip
 
-    def _asked_above(self, taken: np.ndarray, role: int) -> int:
+    def _asked_above(self, taken: Sequence[int], role: int) -> int:
         """The joint of the nearest role above that was found; -1 at the top."""
         above = self.above[role]
         while above >= 0 and taken[above] < 0:
             above = self.above[above]
-        return int(taken[above]) if above >= 0 else -1
+        return taken[above] if above >= 0 else -1
 
     def _taken_above(self, taken: set[int], joint: int) -> int:
         """The nearest joint above one that has a role; -1 at the top."""
@@ -131,7 +156,7 @@ class _Search:
         for _ in range(ROUNDS):
             kept = best[:, None] == np.arange(self.place.shape[1])  # found by the tree, or by name, and not by place
             against = self._against(best)
-            hangs = (against <= 0) & (np.array([[self._asked_above(best, role)] for role in range(len(best))]) >= 0)
+            hangs = (against <= 0) & np.array([[self._asked_above(best.tolist(), i) >= 0] for i in range(len(best))])
             cost = np.where(self.within | kept | hangs, self.place + BROKEN * against, NEVER)
             rows, columns = linear_sum_assignment(np.hstack([cost, nobody]))
             new = np.where(columns < cost.shape[1], columns, -1)
@@ -145,7 +170,7 @@ class _Search:
         against = np.zeros(self.place.shape)
         for role in range(len(taken)):
             others = {*taken.tolist()} - {int(taken[role]), -1}
-            asked = self._asked_above(taken, role)
+            asked = self._asked_above(taken.tolist(), role)
             against[role] += [self._taken_above(others, joint) != asked for joint in range(len(self.parents))]
             for child in self.below[role]:
                 if taken[child] >= 0:
@@ -159,12 +184,12 @@ class _Search:
     def _by_tree(self) -> np.ndarray:
         """The assignment in which each role's joint hangs somewhere below the joint of the role above it."""
         count = len(self.parents)
-        order = sorted(range(count), key=self._depth, reverse=True)
+        order = self._branch(-1)[::-1]
         sizes, costs = [1] * len(self.roles), self.place.copy()
         choices: list[dict[int, dict[int, int]]] = [{} for _ in self.roles]
         best = np.full((len(self.roles), count), np.inf)  # of each role, in the branch of each joint
         where = np.full((len(self.roles), count), -1)
-        for role in sorted(range(len(self.roles)), key=self._role_depth, reverse=True):
+        for role in reversed(range(len(self.roles))):  # what is below comes later
             sizes[role] += sum(sizes[child] for child in self.below[role])
             for joint in order:
                 if self.below[role] and costs[role, joint] < NEVER:
@@ -195,28 +220,23 @@ class _Search:
         return float(sum(costs[child, k] for child, k in found.items()) + sum(gone)), found
 
     def _branch(self, joint: int) -> list[int]:
-        """All joints below one."""
+        """All joints below one, each after the one above it; below -1 all of them."""
         found = list(self.children[joint])
         for one in found:
             found += self.children[one]
         return found
 
-    def _depth(self, joint: int) -> int:
-        depth = 0
-        while (joint := self.parents[joint]) >= 0:
-            depth += 1
-        return depth
-
-    def _role_depth(self, role: int) -> int:
-        depth = 0
-        while (role := int(self.above[role])) >= 0:
-            depth += 1
-        return depth
-
     def elsewhere(self, taken: np.ndarray) -> bool:
-        """Whether no joint that has a role lies anywhere near it."""
-        filled = np.flatnonzero(taken >= 0)
-        return len(self.roles) > 1 and bool(np.all(self.away[filled, taken[filled]] > ELSEWHERE * self.limb))
+        """Whether no joint that has a role lies anywhere near it, or they lie, on the whole, where the other side's
+        would: a limb laid in the wrong one is none here."""
+        roles = np.flatnonzero(taken >= 0)
+        joints, other = taken[roles], self.asked.other_side
+        away = self.away[roles, joints]
+        if len(self.roles) > 1 and np.all(away > ELSEWHERE * self.limb):
+            return True
+        if other is None or len(roles) < 2:
+            return False
+        return bool(np.linalg.norm(self.positions[joints] - other[roles], axis=1).sum() < OTHER_SIDE * away.sum())
 
 
 def _chosen(roles: list[int], spots, costs: np.ndarray, prices: list[float]) -> dict[int, int]:
@@ -227,18 +247,3 @@ def _chosen(roles: list[int], spots, costs: np.ndarray, prices: list[float]) -> 
     spots = list(spots)
     rows, columns = linear_sum_assignment(np.hstack([np.minimum(costs, NEVER), nobody]))
     return {roles[row]: spots[column] for row, column in zip(rows, columns, strict=True) if column < len(spots)}
-
-
-def _on_the_other_side(skeleton: Skeleton, exercise: Exercise, joints: Mapping[str, int]) -> bool:
-    """Whether the joints lie, on the whole, where the other side's would: a limb laid in the wrong one is none here."""
-    if exercise.side == "middle" or len(joints) < 2:
-        return False
-    places = skeleton.positions[list(joints.values())]
-    middles, left = np.array([exercise.asked(role).middle for role in joints]), exercise.body[0]
-    own, other = (np.linalg.norm(places - m, axis=1).sum() for m in (middles, middles @ mirror_matrix(left)))
-    return bool(other < OTHER_SIDE * own)
-
-
-def _fits(name: str, exercise: Exercise) -> bool:
-    low = name.lower()
-    return any(fnmatch.fnmatchcase(low, pattern.lower()) for pattern in exercise.ignored)

@@ -4,6 +4,7 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import SequenceMatcher
+from functools import lru_cache
 
 # Side marks in common use (common practice), as pairs (left, right); a rule may use others beside them.
 MARKS = (("left", "right"), ("l", "r"), ("lft", "rgt"), ("lft", "rt"), ("lt", "rt"), ("lf", "rt"))
@@ -29,6 +30,7 @@ class NameWords:
         return tuple((i, word.lower()) for i, word in enumerate(self.words) if i not in marks)
 
 
+@lru_cache(maxsize=4096)  # a class has few names, and each is asked about again in every hand-in
 def take_apart(name: str, marks: tuple[str, str], known: frozenset[str], kind: str = "") -> NameWords:
     """Take a name apart at signs, at steps from small to capital, and where a side mark or a number is glued on.
 

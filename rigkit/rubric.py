@@ -72,20 +72,21 @@ def judge(
     mark = 100 x sum(weight x score) / sum(weight) over the judged criteria, then caps, rounded half up to 0.1.
     """
     table: dict[str, dict] = {}
-    for one in measurements:
-        table.setdefault(one.joint, {})[one.measure] = one.value
+    for joint, measure, value, _ in measurements:
+        table.setdefault(joint, {})[measure] = value
     found = {role: facts for role, facts in table.items() if facts.get("found") == "yes"}
     scores: dict[str, float | None] = dict.fromkeys(CRITERIA)
     charges: list[Charge] = []
     notices: list[str] = []
     scores["structure"], some = structure(table, rubric, notices)
     charges += some
+    spared = {(role, name) for role, own in rubric.joints.items() for name in own.get("leave_out", ())}
     rows = {name: {role: judged(role, facts, rubric.of(role)) for role, facts in found.items()
-                   if rubric.judges(role, name)} for name, judged in BY_JOINT.items()
+                   if (role, name) not in spared} for name, judged in BY_JOINT.items()
             if rubric.weights[name] > 0 or name not in WHERE_WEIGHED}  # fmt: skip
     off = {role for role, (_, some) in rows["centring"].items() if some}
     rows["bend"] = {role: bend(role, facts, rubric.of(role), off) for role, facts in found.items()
-                    if rubric.judges(role, "bend")}  # fmt: skip
+                    if (role, "bend") not in spared}  # fmt: skip
     part = {name: shares({role: found[role] for role, (score, _) in judged.items() if score is not None})
             for name, judged in rows.items()}  # fmt: skip
     _pay_once(rows, part, rubric)
@@ -95,7 +96,7 @@ def judge(
                     for one in rows[name][role][1]]  # fmt: skip
             most = max(1.0, lost := sum(one.loss for one in some))
             scores[name] = max(1.0 - lost, 0.0)
-            charges += [replace(one, loss=one.loss / most) for one in some]
+            charges += some if most == 1.0 else [replace(one, loss=one.loss / most) for one in some]
     scores |= dict.fromkeys(unjudged)
     notices += sorted({facts["names-alike"] for facts in found.values() if "names-alike" in facts})
     for role, facts in found.items():
@@ -187,7 +188,7 @@ NAMES = {"side-wrong": "side_wrong", "side-missing": "side_missing", "part-other
 def _names(role: str, facts: Mapping, rubric: Rubric) -> tuple[float, list[Charge]]:
     name, right = facts.get("name", ""), facts.get("name-asked", "")
     told = [(key.removeprefix("name-"), said) for key, said in facts.items()
-            if key.startswith("name-") and key != "name-asked"]  # fmt: skip
+            if key[:5] == "name-" and key != "name-asked"]  # fmt: skip
     shown = f'named "{name}"' if name else "without a name"
     rows = [(kind, rubric[f"names.{NAMES[kind]}"], f"The {role}, {shown}: {said}.")
             for kind, said in told if kind in NAMES]  # fmt: skip

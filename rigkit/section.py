@@ -13,7 +13,7 @@ import numpy as np
 from rigkit import require
 from rigkit.mesh import Mesh
 from rigkit.tolerance import NO_LENGTH
-from rigkit.vectors import any_square_to
+from rigkit.vectors import any_square_to, cross
 
 INSIDE, OUTSIDE, OPEN, NOTHING = "inside", "outside the flesh", "open mesh", "no flesh here"
 
@@ -33,7 +33,7 @@ class Plane:
     def axes(self) -> np.ndarray:
         """Two unit vectors (2, 3) in the plane, square to each other; with the normal they are right-handed."""
         u = any_square_to(self.normal)
-        return np.array([u, np.cross(self.normal, u)])
+        return np.array([u, cross(self.normal, u)])
 
     def heights(self, points: np.ndarray) -> np.ndarray:
         """Signed distance of points (..., 3) from the plane, metres, positive on the normal's side."""
@@ -62,16 +62,23 @@ class Loop:
         return np.concatenate([self._flat[1:], self._flat[:1]]) - self._flat
 
     @cached_property
-    def _moments(self) -> tuple[float, np.ndarray]:
+    def _box(self) -> list[float]:
+        """The least x and y, and the greatest, in the plane."""
+        return [*np.minimum.reduce(self._flat).tolist(), *np.maximum.reduce(self._flat).tolist()]
+
+    @cached_property
+    def _moments(self) -> tuple[float, np.ndarray, bool]:
+        """Area, centroid, and whether it goes round the mean of its points just once, and always the same way."""
         middle = self._flat.sum(axis=0) / len(self._flat)
         a = self._flat - middle
         (ax, ay), (dx, dy) = a.T, self._arrows.T
-        cross = ax * dy - dx * ay  # of a and a + arrow
-        area = float(cross.sum()) / 2.0
+        turns, up = ax * dy - dx * ay, ay > 0  # turns: the cross products of a and a + arrow
+        area = float(turns.sum()) / 2.0
         if abs(area) < NO_LENGTH**2:
-            return area, self.points.mean(axis=0)
-        flat = middle + cross @ (2.0 * a + self._arrows) / (6.0 * area)
-        return area, self.plane.origin + flat @ self.plane.axes
+            return area, self.points.mean(axis=0), False
+        flat = middle + turns @ (2.0 * a + self._arrows) / (6.0 * area)
+        once = (up[1:] != up[:-1]).sum() <= 2 and bool((turns * area > 0).all())
+        return area, self.plane.origin + flat @ self.plane.axes, once
 
     @property
     def area(self) -> float:
@@ -87,7 +94,7 @@ class Loop:
     def crosses_itself(self) -> bool:
         """True when two sides of the loop cross: its area and centroid then mean nothing."""
         count = len(self.points)
-        if not self.closed or count < 4:
+        if not self.closed or count < 4 or self._moments[2]:
             return False
         ahead = np.concatenate([self._flat[1:], self._flat[:1]])
 
@@ -112,11 +119,14 @@ class Loop:
 
     def holds(self, point: np.ndarray) -> bool:
         """True when the point (3,), seen along the plane's normal, lies within the loop (crossing number)."""
-        (ax, ay), (dx, dy) = (self._flat - self.plane.flat(point)).T, self._arrows.T
+        flat = self.plane.flat(point)
+        (x, y), (left, low, right, high) = flat.tolist(), self._box
+        if not (left <= x <= right and low <= y <= high):
+            return False
+        (ax, ay), (dx, dy) = (self._flat - flat).T, self._arrows.T
         up = ay > 0
-        crossing = up != np.concatenate([up[1:], up[:1]])
-        to_the_right = ax[crossing] - dx[crossing] * ay[crossing] / dy[crossing] > 0
-        return bool(to_the_right.sum() % 2)
+        crossing = (up != np.concatenate([up[1:], up[:1]])).nonzero()[0].tolist()
+        return sum(float(ax[i] - dx[i] * ay[i] / dy[i]) > 0 for i in crossing) % 2 == 1
 
     def distance(self, point: np.ndarray) -> float:
         """Distance in metres from a point (3,) to the loop's outline, in the plane."""
@@ -135,10 +145,12 @@ class Held:
 
     loop: the closed loop that holds the point, else the nearest one, else None. state: "inside",
     "outside the flesh" (the loop is the nearest), "open mesh" (torn there: no centre can be told) or "no flesh here".
+    around: all closed loops that hold it.
     """
 
     loop: Loop | None
     state: str
+    around: tuple[Loop, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,9 +162,9 @@ class Section:
 
     def holding(self, point: np.ndarray) -> Held:
         """The loop that a point (3,) belongs to; among nested loops the smallest that holds it."""
-        around = [loop for loop in self.loops if loop.closed and loop.holds(point)]
+        around = tuple(loop for loop in self.loops if loop.closed and loop.holds(point))
         if around:
-            return Held(min(around, key=lambda loop: loop.area), INSIDE)
+            return Held(min(around, key=lambda loop: loop.area), INSIDE, around)
         if not self.loops:
             return Held(None, NOTHING)
         nearest = min(self.loops, key=lambda loop: loop.distance(point))
@@ -187,16 +199,15 @@ def _loops(enters: np.ndarray, leaves: np.ndarray) -> list[list[int]] | None:
     place = np.searchsorted(rising, leaves)
     if (rising[1:] == rising[:-1]).any() or not np.array_equal(rising.take(place, mode="clip"), leaves):
         return None
-    next_, left, loops = order[place].tolist(), bytearray(len(order)), []
-    for start in range(len(next_)):
-        if left[start]:
+    next_, loops = order[place].tolist(), []
+    for start, here in enumerate(next_):
+        if here < 0:  # it is in a loop
             continue
-        loop, here = [], start
-        while not left[here]:
-            left[here] = 1
+        loop, next_[start] = [start], -1
+        while here not in (start, -1):
             loop.append(here)
-            here = next_[here]
-        if here != start:
+            next_[here], here = -1, next_[here]
+        if here < 0:
             return None
         loops.append(loop)
     return loops

@@ -51,26 +51,21 @@ def winding(mesh: Mesh, points: np.ndarray) -> np.ndarray:
 
 def _crossings(mesh: Mesh, plane: Plane) -> list[tuple[float, int]]:
     """Heights over the plane, rising, at which the line along its normal crosses the surface: 1 inward, -1 outward."""
-    mesh = mesh.mended
-    flat = plane.flat(mesh.vertices)[mesh.welded]
-    heights = plane.heights(mesh.vertices)[mesh.welded]
-    triangles = mesh.welded[mesh.triangles]
     slack = STORED * 1e-3  # a triangle that round-off moves past the line still takes part
-    a, b, c = flat[triangles[:, 0]], flat[triangles[:, 1]], flat[triangles[:, 2]]
-    least, most = np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)
-    reaches = (least <= slack).all(axis=1) & (most >= -slack).all(axis=1)
+    triangles, corners = mesh.index.beside(plane.origin, np.vstack([plane.axes, plane.normal]), slack)
     hits: list[tuple[float, int]] = []
-    for triangle in triangles[reaches]:
+    for numbers, places in zip(triangles.tolist(), corners.tolist(), strict=True):
         inside = False
-        for a, b in zip(triangle, np.roll(triangle, -1), strict=True):
-            a, b = min(a, b), max(a, b)  # both triangles of an edge reckon it the same way round
-            (ax, ay), (bx, by) = flat[a], flat[b]
+        for one, other in ((0, 1), (1, 2), (2, 0)):
+            if numbers[one] > numbers[other]:
+                one, other = other, one  # both triangles of an edge reckon it the same way round
+            (ax, ay, _), (bx, by, _) = places[one], places[other]
             if (ay > 0) != (by > 0) and ax + (bx - ax) * ay / (ay - by) > 0:
                 inside = not inside
         if inside:
-            (ax, ay), (bx, by), (cx, cy) = flat[triangle]
+            (ax, ay, _), (bx, by, _), (cx, cy, _) = places
             faces = (bx - ax) * (cy - ay) - (by - ay) * (cx - ax)  # towards the line's end where it is positive
-            hits.append((_height_at(flat[triangle], heights[triangle]), -1 if faces > 0 else 1))
+            hits.append((_height_at(places), -1 if faces > 0 else 1))
     crossings: list[tuple[float, int]] = []
     for height, way in sorted(hits):  # at a vertex round-off may count three for one, or two for a touch
         if not crossings or height - crossings[-1][0] >= slack:
@@ -80,12 +75,12 @@ def _crossings(mesh: Mesh, plane: Plane) -> list[tuple[float, int]]:
     return crossings
 
 
-def _height_at(flat: np.ndarray, heights: np.ndarray) -> float:
-    """Height of a triangle's plane over the origin of flat (3, 2), from the corners' heights (3,)."""
-    (ax, ay), (bx, by), (cx, cy) = flat
-    shares = np.array([bx * cy - cx * by, cx * ay - ax * cy, ax * by - bx * ay])
-    whole = shares.sum()
-    return float(shares @ heights / whole if whole else heights.mean())  # edge-on: any of its heights will do
+def _height_at(corners: list[list[float]]) -> float:
+    """Height of a triangle's plane over the origin, from its corners (3, 3): places in the plane, and heights."""
+    (ax, ay, a), (bx, by, b), (cx, cy, c) = corners
+    one, two, three = bx * cy - cx * by, cx * ay - ax * cy, ax * by - bx * ay
+    whole = one + two + three  # 0 where it is edge-on: any of its heights will do
+    return (one * a + two * b + three * c) / whole if whole else (a + b + c) / 3.0
 
 
 @dataclass(frozen=True, eq=False)

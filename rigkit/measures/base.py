@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
+from typing import NamedTuple
 
 import numpy as np
 
@@ -22,8 +23,7 @@ ASTRAY = "in other flesh"
 DIGITS = 6  # of mm, shares and degrees: far under what a float32 mesh can tell, and the same on every machine
 
 
-@dataclass(frozen=True)
-class Measurement:
+class Measurement(NamedTuple):
     """What was measured of a joint (a role, or the name of a joint that was not asked for)."""
 
     joint: str
@@ -34,18 +34,18 @@ class Measurement:
 
 def measured(joint: str, measure: str, value: float | str, unit: str) -> Measurement:
     """A Measurement with its number rounded to what can be told, and without a negative zero."""
-    if not isinstance(value, str):
-        value = round(float(value), DIGITS) + 0.0
-    return Measurement(joint, measure, value, unit)
+    if isinstance(value, str):
+        return Measurement(joint, measure, value, unit)
+    return Measurement(joint, measure, round(float(value), DIGITS) + 0.0, unit)
 
 
 def three(joint: str, measure: str, arrow: np.ndarray, exercise: Exercise, unit: str = "mm") -> list[Measurement]:
     """An arrow (3,), metres (or without unit), as its parts out, up and forward of the body."""
-    out = -1.0 if exercise.side == "right" else 1.0
-    parts = exercise.body @ arrow * np.array([out, 1.0, 1.0]) * (1000.0 if unit == "mm" else 1.0)
+    left, up, forward = (exercise.body @ arrow * (1000.0 if unit == "mm" else 1.0)).tolist()
     return [
-        measured(joint, f"{measure}-{way}", part, unit)
-        for way, part in zip(("out", "up", "forward"), parts, strict=True)
+        measured(joint, f"{measure}-out", -left if exercise.side == "right" else left, unit),
+        measured(joint, f"{measure}-up", up, unit),
+        measured(joint, f"{measure}-forward", forward, unit),
     ]
 
 
@@ -63,7 +63,12 @@ class Placed:
 
 def is_end(role: str, exercise: Exercise) -> bool:
     """Whether nothing is asked for below a role."""
-    return not any(other.parent == role for other in exercise.joints)
+    return role not in _carrying(exercise)
+
+
+@lru_cache(maxsize=8)
+def _carrying(exercise: Exercise) -> frozenset[str | None]:
+    return frozenset(joint.parent for joint in exercise.joints)
 
 
 def placed(exercise: Exercise, asked: AskedJoint, point: np.ndarray) -> Placed:

@@ -1,5 +1,8 @@
 """Centring: how far a joint (3,) lies from the middle of the flesh, or of its region, and which way."""
 
+from collections.abc import Mapping
+from functools import lru_cache
+
 import numpy as np
 
 from rigkit.files.exercise import AskedJoint, Exercise
@@ -26,17 +29,28 @@ def measure(asked: AskedJoint, where: Placed, point: np.ndarray, exercise: Exerc
         *three(role, "offset", where.offset, exercise),
     ]
     if asked.fold is not None:
-        away = asked.fold.away
-        if asked.plane is not None:
-            away = unit(along_and_across(away, asked.plane)[1], "the fold direction in the measuring plane")
+        away, known = _folds(exercise)[role]
         along, across = along_and_across(where.offset, away)
         rows += [
             measured(role, "offset-along-fold", 1000 * along, "mm"),
             measured(role, "offset-across-fold", 1000 * float(np.linalg.norm(across)), "mm"),
-            measured(role, "ring-stretch", 1000 * ring_stretch(exercise, role), "mm"),
-            *three(role, "fold-away", away, exercise, "share"),
+            *known,
         ]
     return rows
+
+
+@lru_cache(maxsize=8)
+def _folds(exercise: Exercise) -> Mapping[str, tuple[np.ndarray, list[Measurement]]]:
+    """The fold direction (3,) of each joint that folds, in its measuring plane, and what the exercise tells of it."""
+    found = {}
+    for one in exercise.joints:
+        if one.fold is not None:
+            away = one.fold.away
+            if one.plane is not None:
+                away = unit(along_and_across(away, one.plane)[1], "the fold direction in the measuring plane")
+            stretch = measured(one.role, "ring-stretch", 1000 * ring_stretch(exercise, one.role), "mm")
+            found[one.role] = away, [stretch, *three(one.role, "fold-away", away, exercise, "share")]
+    return found
 
 
 def ring_stretch(exercise: Exercise, role: str) -> float:

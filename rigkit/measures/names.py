@@ -1,10 +1,11 @@
 """Names: what matched joints are called, what the rule would call them, each difference, and what all keep to."""
 
 from collections.abc import Mapping
+from functools import lru_cache
 
 from rigkit.files.exercise import Exercise
 from rigkit.measures.base import Measurement, measured
-from rigkit.naming import NamingRule, bundled_rules
+from rigkit.naming import bundled_rules
 
 STYLE = {"side-mark", "order", "case", "separator", "extra-word", "kind"}
 
@@ -15,14 +16,12 @@ def measure(names: Mapping[str, str], exercise: Exercise) -> list[Measurement]:
     Where all names keep to another bundled rule, that is each name's one problem (name-other-rule). names-alike says of
     all of them that they keep to another rule, or to a style of their own.
     """
-    asked, side = exercise.naming, exercise.side_of
-
-    def by(rule: NamingRule) -> dict[str, str]:
-        return {role: rule.name_for(role, side(role)) for role in names}
-
-    right = by(asked)
-    problems = {role: asked.check(name, role, side(role), exercise.asked(role).names) for role, name in names.items()}
-    other = next((rule.title for rule in bundled_rules() if by(rule) == names), "")
+    asked, (right, *others) = exercise.naming, _by_rule(exercise)
+    problems = {role: () if name == right[role] else
+                asked.check(name, role, exercise.side_of(role), exercise.asked(role).names)
+                for role, name in names.items()}  # fmt: skip
+    other = next((rule.title for rule, by in zip(bundled_rules(), others, strict=True)
+                  if all(by[role] == name for role, name in names.items())), "")  # fmt: skip
     alike = ""
     if len(names) > 1 and all(problems.values()):
         if other:
@@ -44,3 +43,11 @@ def measure(names: Mapping[str, str], exercise: Exercise) -> list[Measurement]:
             *([measured(role, "names-alike", alike, "text")] if alike else []),
         ]
     return rows
+
+
+@lru_cache(maxsize=8)
+def _by_rule(exercise: Exercise) -> list[dict[str, str]]:
+    """The right name of each role by the exercise's own rule, then by each bundled one; no hand-in goes in."""
+    sides = {joint.role: exercise.side_of(joint.role) for joint in exercise.joints}
+    return [{role: rule.name_for(role, side) for role, side in sides.items()}
+            for rule in (exercise.naming, *bundled_rules())]  # fmt: skip

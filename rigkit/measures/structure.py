@@ -38,7 +38,7 @@ def measure(
             name = exercise.naming.name_for(joint.role, exercise.side_of(joint.role))
             rows.append(measured(joint.role, "name-asked", name, "text"))
             rows += _anchored(joint.role, above, matched, exercise)
-    lines = {i: line_above(skeleton, i) for i in roles}
+    lines = {i: line_above(skeleton, i) for i in roles if matched.others}
     for number, label in labels(skeleton, matched).items():
         rows += _other(skeleton, number, label, matched, roles, lines, radii)
     strays = [number for number in matched.others if number not in matched.ignored]

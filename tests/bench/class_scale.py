@@ -65,13 +65,15 @@ def run(folder: Path, exercise: Path, out: Path, jobs: int) -> tuple[float, floa
 
 
 def rates(exercise: Exercise, what: str) -> Iterator[str]:
-    """How many hand-ins of an exercise a second of one processor marks, without and with the marks after each mend."""
+    """How many hand-ins of an exercise a second of one processor marks, without and with the marks after each mend.
+
+    Each hand-in is new: what is remembered from before is of the exercise, of names and of others' hand-ins."""
     assert exercise.key is not None
     told = {one.joint: one.value for one in mark(exercise.key, exercise).measurements if one.measure == "radius"}
     radii = np.array([float(told.get(joint.role, 8.0)) / 1000 for joint in exercise.joints])
-    layouts = [Layout("x", exercise.id, 1, hand_in(exercise, number, radii)) for number in range(2 * RATE + 3)]
-    for one in layouts[2 * RATE :]:  # whatever is imported or worked out but once
-        mark(one, exercise, after=True)
+    layouts = [Layout("x", exercise.id, 1, hand_in(exercise, number, radii)) for number in range(3 * RATE)]
+    for number, one in enumerate(layouts[2 * RATE :]):  # whatever is imported or worked out but once
+        mark(one, exercise, after=number % 10 == 0)
     for after in (False, True):
         some = layouts[RATE * after : RATE * (after + 1)]  # none twice: places that were measured are remembered
         begun = time.process_time()

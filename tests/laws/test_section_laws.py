@@ -5,8 +5,9 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
+from rigkit.limbs import practice_limb
 from rigkit.mesh import Mesh
-from rigkit.section import INSIDE, NOTHING, OPEN, OUTSIDE, Plane, _chain, _loops, cut
+from rigkit.section import INSIDE, NOTHING, OPEN, OUTSIDE, Loop, Plane, _chain, _loops, cut
 from rigkit.sight import line_of_sight, middle_of_sight
 from tests.shapes import ellipse, prism, random_frame
 
@@ -54,6 +55,25 @@ def test_a_plane_through_vertices_or_an_end_cap_gives_whole_loops_or_none():
         loops = cut(mesh, Plane([0, 0, cap], [0, 0, 1])).loops
         assert all(loop.closed for loop in loops) and len(loops) <= 1
     assert cut(mesh, Plane([0, 0, 2], [0, 0, 1])).holding(np.zeros(3)).state == NOTHING
+
+
+@given(st.integers(0, 10**6), st.sampled_from((5, 7, 9)))
+@example(2, 5)
+@settings(max_examples=200)
+def test_a_loop_crosses_itself_where_two_of_its_sides_do(seed, count):
+    chance = np.random.default_rng(seed)
+    flat = chance.normal(size=(count, 2))
+    if seed % 3:  # in order about their mean; or every other one, twice around it, as in a five-pointed star
+        flat = flat[np.argsort(np.arctan2(*(flat - flat.mean(axis=0)).T))][np.arange(count) * (seed % 3) % count]
+    points = np.column_stack([flat, np.zeros(count)])
+
+    def turn(a, b, c):
+        return np.sign((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0]))
+
+    sides = [(flat[i], flat[(i + 1) % count]) for i in range(count)]
+    crossed = any(turn(a, b, c) * turn(a, b, d) < 0 and turn(c, d, a) * turn(c, d, b) < 0
+                  for a, b in sides for c, d in sides)  # fmt: skip
+    assert Loop(points, True, Plane(np.zeros(3), [0, 0, 1])).crosses_itself == crossed
 
 
 def test_two_limbs_in_one_plane_are_two_loops_and_the_joint_takes_its_own():
@@ -111,6 +131,19 @@ def test_a_line_of_sight_through_vertices_and_edges_crosses_a_convex_body_twice(
     inner = rng.uniform(-0.3, 0.3, 3)
     for place in (vertex, on_an_edge):
         assert len(line_of_sight(mesh, inner, inner - place)) == 2
+
+
+@pytest.mark.parametrize("kind", ("arm", "leg"))
+def test_a_line_of_sight_crosses_what_any_triangle_of_the_mesh_says(kind):
+    mesh, chance = practice_limb(kind, 77).mesh, np.random.default_rng(5)
+    a, b, c = np.moveaxis(mesh.corners, 1, 0)
+    for way in chance.normal(size=(40, 3)):
+        way, origin = way / np.linalg.norm(way), a[chance.integers(len(a))] + chance.normal(0.0, 0.01, 3)
+        whole = np.stack([b - a, c - a, np.broadcast_to(-way, a.shape)], axis=-1)
+        told = np.abs(np.linalg.det(whole)) > 1e-15
+        share, more, far = np.linalg.solve(whole[told], (origin - a[told])[:, :, None])[:, :, 0].T
+        within = (share >= 0) & (more >= 0) & (share + more <= 1)
+        assert np.allclose(line_of_sight(mesh, origin, way), np.sort(far[within]), atol=1e-9)
 
 
 def test_the_middle_of_sight_is_the_middle_only_where_the_limb_is_seen_squarely():
