@@ -6,9 +6,9 @@ written is never touched. Only proper turns are tried, and each is weighed again
 same way, so that a mirrored limb is not taken for a turned one.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 
@@ -22,6 +22,7 @@ from rigkit.namewords import take_apart
 AS_WRITTEN = 0.5  # mean miss of a layout that stays as written: its joints lie nearer to their places than to others
 FITS = 0.3  # mean miss of a reading that fits: 75 mm at an arm; keys of all practice limbs miss by 0.05 at most
 CLEARLY, NEAR = 2.0, 0.01  # a reading fits clearly better where another misses by more than twice as much, and 0.01
+CLOSE, BY_NAME = 0.05, 1.5  # a reading fits so closely, and so many times better than the other side's, that names tell
 ROOM, WIDE = 0.5, 0.3  # of the mesh's size: places that fit nothing else lie in the widened mesh, and are no heap
 USUAL = (("+y", "+z"), ("+z", "-y"), ("-z", "+y"))  # axes in which a file comes (common practice), up and facing
 SAME_BOX = 0.02  # of the mesh's size: bounds that differ by more are not of the same mesh
@@ -47,13 +48,15 @@ def recognised(layout: Layout, exercise: Exercise) -> tuple[Layout, tuple[str, .
 
     Example: `recognised(exercise.key, exercise)` is `(exercise.key, ())`.
     """
+    misses = _Misses(layout, exercise)
+    if layout.flesh is None and misses.stay():
+        return layout, ()
     readings, matrices = _readings()
     written = readings.index(replace(layout.axes, said=()))
     turns = matrices @ matrices[written].T / METRES[layout.axes.units] ** 2  # from the places as written
     same = _by_flesh(layout.flesh, exercise.mesh, turns)
     if written in same:
         return layout, ()
-    misses = _Misses(layout, exercise)
     if not same and misses.stay():
         return layout, ()
     alike, other = same, np.zeros(len(readings), dtype=bool)
@@ -65,6 +68,9 @@ def recognised(layout: Layout, exercise: Exercise) -> tuple[Layout, tuple[str, .
         believed = [n for n, one in enumerate(readings) if not _unlike(layout.axes, one)]
         pools = [same] if same else [believed, list(range(len(readings)))]
         alike = next((found for pool in pools if (found := _fitting(miss, pool, layout.axes))), same)
+        if not same and misses.named() == {exercise.side} and len(here := [n for n in alike if not other[n]]) == 1:
+            fits, beside = miss[here[0], 0], miss[alike, 1][other[alike]].min(initial=1.0)
+            alike = here if fits <= CLOSE and BY_NAME * fits < beside else alike
         if not alike and written not in (roomy := misses.roomy(turns)):
             best = miss[roomy, 0].min(initial=1.0)
             alike = [n for n in roomy if miss[n, 0] <= best and _plain(readings[n], layout.axes)]
@@ -185,19 +191,20 @@ class _Misses:
 
     def __init__(self, layout: Layout, exercise: Exercise):
         self.layout, self.exercise, self.places = layout, exercise, layout.skeleton.positions
-        self.middles = np.array([joint.middle for joint in exercise.joints if joint.need == "required"]).reshape(-1, 3)
-        gaps = np.sqrt(np.sum((self.middles[:, None] - self.middles) ** 2, axis=2))
-        self.ways = np.where(gaps > 0, gaps, np.inf).min(axis=1, initial=np.inf)[:, None]
+        self.middles, self.ways = _required(exercise)
         self.count = min(len(self.middles), len(self.places)) if np.all(np.isfinite(self.ways)) else 0
 
     def of(self, turns: np.ndarray) -> np.ndarray:
         """Roots of mean squares (k, 2) under turns (k, 3, 3): of the places, and of their mirror images."""
         both = np.stack([turns, mirror_matrix(self.exercise.body[0]) @ turns], axis=1)
         put = self.places @ both.swapaxes(-1, -2)
-        off = np.stack([np.sqrt(np.sum((put - one) ** 2, axis=-1)).min(axis=-1) for one in self.middles], axis=-1)
-        shares = np.sort(np.minimum(off / self.ways[:, 0], 1.0), axis=-1)[..., : self.count]
-        miss = np.sqrt(np.mean(shares**2, axis=-1))
+        miss = self._mean(np.stack([np.sum((put - one) ** 2, axis=-1).min(axis=-1) for one in self.middles], axis=-1))
         return miss if self.exercise.side != "middle" else np.where([True, False], miss, np.inf)
+
+    def _mean(self, squares: np.ndarray) -> np.ndarray:
+        """The root of the mean square (...,), from squares (..., m) of how far middles lie from the nearest joint."""
+        shares = np.sort(np.minimum(np.sqrt(squares) / self.ways, 1.0), axis=-1)[..., : self.count]
+        return np.sqrt(np.mean(shares**2, axis=-1))
 
     def roomy(self, turns: np.ndarray) -> list[int]:
         """The numbers of those turns (k, 3, 3) under which all places lie in and about the mesh, and not in a heap."""
@@ -209,12 +216,27 @@ class _Misses:
     def stay(self) -> bool:
         """Whether the places are to be left as they are: one joint tells nothing; all fit, and are not, by their names,
         the other side's joints of a figure that faces the other way."""
-        if self.count < 2 or self.of(np.eye(3)[None])[0, 0] > AS_WRITTEN:
-            return self.count < 2
-        marks, skeleton = self.exercise.naming.marks, self.layout.skeleton
-        nearest = {int(np.argmin(np.sum((self.places - middle) ** 2, axis=1))) for middle in self.middles}
-        sides = {side for n in nearest for _, side in take_apart(skeleton.names[n], marks, frozenset()).sides}
-        return sides != {"left", "right"} - {self.exercise.side} or self.exercise.side == "middle"
+        if self.count < 2:
+            return True
+        squares = np.sum((self.places - self.middles[:, None]) ** 2, axis=2)
+        if self._mean(squares.min(axis=1)) > AS_WRITTEN:
+            return False
+        names = [self.layout.skeleton.names[n] for n in squares.argmin(axis=1)]
+        return self.named(names) != {"left", "right"} - {self.exercise.side} or self.exercise.side == "middle"
+
+    def named(self, names: Sequence[str] = ()) -> set[str]:
+        """The sides that names say, all of the layout's where none are given."""
+        marks = self.exercise.naming.marks
+        return {side for name in set(names or self.layout.skeleton.names)
+                for _, side in take_apart(name, marks, frozenset()).sides}  # fmt: skip
+
+
+@lru_cache(maxsize=8)
+def _required(exercise: Exercise) -> tuple[np.ndarray, np.ndarray]:
+    """The middles (m, 3) of required joints, and the way (m,) from each to the nearest other one."""
+    middles = np.array([joint.middle for joint in exercise.joints if joint.need == "required"]).reshape(-1, 3)
+    gaps = np.sqrt(np.sum((middles[:, None] - middles) ** 2, axis=2))
+    return middles, np.where(gaps > 0, gaps, np.inf).min(axis=1, initial=np.inf)
 
 
 def _fitting(miss: np.ndarray, pool: list[int], written: Axes) -> list[int]:
