@@ -17,6 +17,8 @@ OTHERWISE = "export as .glb, or hand in the workbook's .json"
 WRITTEN = ("results.json", "gradebook.csv", "class.html")
 Found = list[tuple[str, Path]]  # an entry of a zip is Packed, which is read as a Path is
 FIELD = re.compile(r"\{(id|attempt|any)\}")
+# control signs, ends of lines, and what turns the direction of reading about
+UNSHOWN = re.compile(r"[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069]")
 LONGEST_PATTERN = 100  # characters
 MOST_ATTEMPTS = 6  # digits
 
@@ -60,6 +62,8 @@ def _take(label: str, path: Path, found: Found, passed: list[tuple[str, str]]) -
     except RigError as error:
         passed.append((label, str(error).removeprefix(f"{label}: ").rstrip(".")))
         return
+    if not inner:
+        passed.append((label, f"there is no file in it to read; {OTHERWISE}"))
     for name, one in inner:
         ending = PurePosixPath(name).suffix
         if isinstance(one, str):
@@ -72,8 +76,17 @@ def _take(label: str, path: Path, found: Found, passed: list[tuple[str, str]]) -
 
 def _in_folder(folder: Path, out: Path | None, found: Found, passed: list[tuple[str, str]]) -> None:
     root = folder.resolve()
-    for here, folders, files in os.walk(root):
+
+    def closed(there: Path) -> None:
+        label = shown_name(there.relative_to(root).as_posix() if there != root else root.name)
+        passed.append((label, "a folder that cannot be looked into; change who may read it"))
+
+    for here, folders, files in os.walk(root, onerror=lambda error: closed(Path(error.filename))):
         there = Path(here)
+        if not os.access(there, os.R_OK | os.X_OK):
+            closed(there)
+            folders[:] = []
+            continue
         kept = there if there.name != "students" else there.parent  # an earlier run's results lie here, or above
         earlier = (kept / "gradebook.csv").exists() and (kept / "results.json").exists()
         folders[:] = sorted(f for f in folders if not f.startswith(".") and (there / f) != out)
@@ -98,8 +111,13 @@ def _why_not(suffix: str) -> str:
 
 
 def shown_name(name: str) -> str:
-    """A file's name as text that can be written anywhere, also where its bytes are no text."""
-    return name.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
+    """A file's name as text that can be written anywhere: with a mark in place of bytes that are no text, and of signs
+    that would move a screen's cursor or turn its lines about.
+
+    >>> shown_name("wren\\n2.json") == "wren\\N{REPLACEMENT CHARACTER}2.json"
+    True
+    """
+    return UNSHOWN.sub("\N{REPLACEMENT CHARACTER}", name.encode("utf-8", "surrogateescape").decode("utf-8", "replace"))
 
 
 @dataclass(frozen=True)

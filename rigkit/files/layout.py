@@ -180,14 +180,17 @@ def _notice_unknown(table: dict, path: list[str | int], schema: dict, notices: l
         notices.append(f"Not used from {place(table, path) or 'the file'}: {words}.")
 
 
+def without_hidden(text: str) -> str:
+    """Text without control characters and others that cannot be shown."""
+    if text.isascii() and text.isprintable():
+        return text
+    hidden = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
+    return "".join(c for c in text if unicodedata.category(c) not in hidden)
+
+
 def plain_text(text: str, what: str, notices: list[str]) -> str:
     """Text without control characters, at most 64 long; a notice says what was taken off `what`."""
-    hidden = ("Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp")
-    clean = (
-        text
-        if text.isascii() and text.isprintable()
-        else "".join(c for c in text if unicodedata.category(c) not in hidden)
-    )
+    clean = without_hidden(text)
     if clean != text:
         notices.append(f"Signs that cannot be shown were taken out of {what}.")
     if len(clean) > LONGEST_NAME:

@@ -11,12 +11,13 @@ from pathlib import Path
 from stat import S_ISLNK
 from types import SimpleNamespace
 
-from rigkit.files.layout import plain_text
+from rigkit.files.layout import without_hidden
 from rigkit.require import RigError
 
 LARGEST_ZIP = 1_000_000_000  # bytes; sixty glTF files of the largest size allowed, packed
 LONGEST_LIST = 2_000_000  # bytes of a zip's own table of its entries: reading it takes some ten times that memory
 MOST_ENTRIES = 5_000
+HALF_A_NAME = 125  # characters; of longer names beginning and end are shown. Most file systems allow 255 bytes
 LARGEST_ENTRY = 20_000_000  # bytes unpacked, as for a hand-in
 LARGEST_ALL = 2_000_000_000  # bytes of all entries unpacked
 MOST_PACKED = 200  # an entry this many times larger than what it was packed to; layouts reach 10, flat meshes 40
@@ -68,6 +69,8 @@ def entries(path: Path, label: str) -> list[tuple[str, Packed | str]]:
     """What lies in a zip file: (label, file), or (label, reason) for what is not read; folders and hidden files left
     out. label: the zip's own, said in front. Raises RigError for a zip that cannot be read within the limits."""
     try:
+        if not path.is_file():  # a pipe would be waited for
+            raise RigError("a file", "something else", where=label)
         if path.stat().st_size > LARGEST_ZIP:
             raise RigError("a zip of at most 1 GB", f"{path.stat().st_size / 1e9:.1f} GB", where=label)
         _refuse_long_list(path, label)
@@ -84,9 +87,9 @@ def entries(path: Path, label: str) -> list[tuple[str, Packed | str]]:
         raise RigError("at most 2 GB unpacked", "more", next_step="Unpack it and mark again", where=label)
     found: dict[str, Packed | str] = {}
     for number, one in enumerate(there):
-        parts = [plain_text(part, "", []).strip() for part in one.filename.replace("\\", "/").split("/")]
+        parts = [_shown(part) for part in one.filename.replace("\\", "/").split("/")]
         parts = [part for part in parts if part not in ("", ".", "..")]
-        if one.is_dir() or not parts or any(part.startswith((".", "__MACOSX")) for part in parts):
+        if not parts or one.is_dir() or any(part.startswith((".", "__MACOSX")) for part in parts):
             continue
         shown = "/".join([label, *parts])
         if shown in found:  # two entries of one name: both are read
@@ -94,6 +97,12 @@ def entries(path: Path, label: str) -> list[tuple[str, Packed | str]]:
         found[shown] = _why_not(one) or Packed(path, one.header_offset, one.compress_size, one.file_size, one.CRC,
                                                one.compress_type == zipfile.ZIP_DEFLATED)  # fmt: skip
     return list(found.items())
+
+
+def _shown(part: str) -> str:
+    """A folder's or a file's name as it is shown, its ending kept."""
+    clean = without_hidden(part).strip()
+    return clean[:HALF_A_NAME] + clean[HALF_A_NAME:][-HALF_A_NAME:]
 
 
 def _why_not(one: zipfile.ZipInfo) -> str:

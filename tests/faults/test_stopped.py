@@ -2,7 +2,9 @@
 
 import json
 import os
+import random
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -14,10 +16,11 @@ import pytest
 from rigkit.__main__ import main
 from rigkit.classroom import mark_class
 from rigkit.files.layout import Layout, write_layout
-from rigkit.gradebook import write_class
+from rigkit.gradebook import STAGE, write_class
 from rigkit.kept import NAME, Kept, as_bytes, from_bytes
 from tests.arms import FOLDER, PROJECT, arm, shifted
 
+KILLS = 20 if os.environ.get("HYPOTHESIS_PROFILE") == "slow" else 3
 RUN = [sys.executable, "-m", "rigkit", "mark"]
 
 
@@ -104,21 +107,53 @@ def test_a_torn_or_foreign_line_does_not_count(handins, tmp_path):
         assert len(lines) >= 17
 
 
+def kept_lines(out: Path) -> set[bytes]:
+    """What is kept of hand-ins that were marked, line by line, but for a last line that was cut off."""
+    text = (out / NAME).read_bytes() if (out / NAME).exists() else b""
+    return {line for line in text.split(b"\n")[:-1] if re.match(rb"[0-9a-f]{64} ", line)}
+
+
+def come(number: int, out: Path, before: set[bytes]) -> bool:
+    """Whether the moment to kill has come: for some soon after more results are kept, for others soon after the writing
+    of pages begins; for the rest it comes by the clock alone."""
+    return (kept_lines(out) > before, (out / STAGE).exists(), False)[number % 3]
+
+
 def test_killed_at_any_moment_and_run_again_gives_the_same_bytes(handins, tmp_path):
-    assert main(["mark", *words(handins, tmp_path / "whole", "--jobs", "1")]) == 0
-    whole, out = everything(tmp_path / "whole"), tmp_path / "out"
-    for number in range(3):
+    """Over the results of an earlier class; where a run comes to its end before its kill, the next marks all anew."""
+    out, chance = tmp_path / "out", random.Random(20)
+    for number in range(16, 16 + 2 * KILLS):
+        text = (handins / f"s{number % 16:02}.json").read_text("utf-8")
+        (handins / f"t{number}.json").write_text(text.replace(f'"s{number % 16:02}"', f'"t{number}"'), "utf-8")
+    last = (handins / "s15.json").rename(tmp_path / "s15.json")
+    assert main(["mark", *words(handins, out)]) == 0
+    old = everything(out)
+    last.rename(handins / "s15.json")
+    begins = time.monotonic()
+    subprocess.run(
+        [*RUN, *words(handins, tmp_path / "whole", "--jobs", "1")], cwd=PROJECT, check=True, capture_output=True
+    )
+    length, whole = time.monotonic() - begins, everything(tmp_path / "whole")
+    assert whole["results.json"] != old["results.json"] and len(whole) == len(old) + 1
+    stopped = set()
+    for number in range(KILLS):
+        before = kept_lines(out)
         run = subprocess.Popen([*RUN, *words(handins, out, "--jobs", str(1 + number % 2))], cwd=PROJECT,
-                               stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
-        until = time.monotonic() + 60  # begin once there is something to lose, then wait a little longer each time
-        while run.poll() is None and not (out / NAME).exists() and time.monotonic() < until:
-            time.sleep(0.01)
-        time.sleep(0.15 * number)
-        run.send_signal(signal.SIGKILL)
-        run.wait()
-        for name, content in everything(out).items():
-            if not name.startswith("."):
-                assert content == whole[name], "what lies in its place is whole"
+                               start_new_session=True, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)  # fmt: skip
+        until, later = time.monotonic() + chance.uniform(0.2, 1.1) * length, chance.uniform(0, 0.15) * length
+        while run.poll() is None and time.monotonic() < until and not come(number, out, before):
+            time.sleep(0.002)
+        time.sleep(later if come(number, out, before) else 0)
+        if run.poll() is None and number % 4 < 2:
+            run.kill()
+        elif run.poll() is None:
+            os.killpg(run.pid, signal.SIGKILL)  # all its processes at once
+        ended, now = run.wait() == 0, {name: content for name, content in everything(out).items() if name[0] != "."}
+        moments = {"at its end": ended, "writing": (out / STAGE).exists(), "marking": kept_lines(out), "at first": True}
+        stopped.add(next(moment for moment, it_is in moments.items() if it_is))
+        assert kept_lines(out) >= before or now == whole, "what was marked is kept until all is written"
+        assert all(content in (old.get(name), whole.get(name)) for name, content in now.items()), "each file is whole"
+    assert stopped >= ({"marking", "writing"} if KILLS >= 20 else set())
     assert main(["mark", *words(handins, out, "--jobs", "2")]) == 0
     assert everything(out) == whole
 
@@ -148,6 +183,42 @@ def test_no_room_is_one_line_and_leaves_the_old_results(handins, tmp_path, most)
     assert {name: content for name, content in everything(out).items() if name != NAME} == old
     assert main(["mark", *words(handins, out)]) == 0
     assert len(json.loads((out / "results.json").read_text("utf-8"))["handins"]) == 17
+
+
+@pytest.fixture
+def small_disk(tmp_path):
+    """An empty file system of its own, and a function that gives it another size or makes it read-only."""
+    folder = tmp_path / "disk"
+    folder.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", "size=9m", "tmpfs", str(folder)]
+    if shutil.which("mount") is None or subprocess.run(mount, capture_output=True).returncode:
+        pytest.skip("a small file system is mounted by root on Linux alone")
+    try:
+        yield folder, lambda how: subprocess.run(["mount", "-o", f"remount,{how}", str(folder)], check=True)
+    finally:
+        subprocess.run(["umount", "-l", str(folder)], check=True)
+
+
+@pytest.mark.parametrize(("how", "words_of_it"), [
+    ("size={used}", "no space left on device"), ("size={used}+20", "no space left on device"),
+    ("size={used}+200", "no space left on device"), ("ro", "read-only file system")])  # fmt: skip
+@pytest.mark.parametrize("jobs", ["1", "2"])
+def test_a_full_disk_is_one_line_and_leaves_the_old_results(handins, tmp_path, small_disk, how, words_of_it, jobs):
+    """Full at the first byte, while results are kept, while pages are written; or not to be written at all."""
+    disk, remount = small_disk
+    out = disk / "out"
+    last = (handins / "s15.json").rename(tmp_path / "s15.json")
+    assert main(["mark", *words(handins, out)]) == 0
+    old = everything(out)
+    last.rename(handins / "s15.json")
+    used = (shutil.disk_usage(disk).used + 1023) // 1024
+    remount(f"size={used + int(how.partition('+')[2] or 0)}k" if how != "ro" else how)
+    run = subprocess.run([*RUN, *words(handins, out, "--jobs", jobs)], cwd=PROJECT, capture_output=True, text=True)
+    assert (run.returncode, run.stderr) == (1, f"rigkit: results could not be written to out: {words_of_it}.\n")
+    assert {name: content for name, content in everything(out).items() if name != NAME} == old
+    remount("rw,size=9m")
+    assert main(["mark", *words(handins, out)]) == 0
+    assert len(everything(out)) == len(old) + 1
 
 
 def test_a_folder_that_may_not_be_written_is_one_line(handins, tmp_path, capsys, monkeypatch):

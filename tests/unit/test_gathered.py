@@ -2,13 +2,15 @@
 
 import io
 import json
+import os
 import struct
 import zipfile
 from pathlib import Path
 
 import pytest
 
-from rigkit.classroom import find_handins, mark_class
+from rigkit.__main__ import main
+from rigkit.classroom import find_handins, mark_class, read_roster
 from rigkit.files import packed
 from rigkit.files.layout import Layout, write_layout
 from rigkit.gathered import Pattern
@@ -178,3 +180,72 @@ def test_the_name_counts_where_it_fits_and_else_the_file(tmp_path):
     assert "does not fit {id}_{attempt}" in teasel.notices[0]
     assert "The file says the id somebody; its name says wren, which counts." in wren.notices and wren.mark == 50.0
     assert len(room.results) == 4, "earlier attempts stay on record"
+
+
+def test_a_long_name_in_a_zip_keeps_its_ending(tmp_path):
+    long = "a class of the spring term/" + "wren " * 30 + "left arm, second attempt"
+    zipped(tmp_path / "in" / "all.zip", [(f"{long}.json", GOOD), ("e" * 900 + ".json", GOOD)])
+    found, passed = find_handins([tmp_path / "in"])
+    assert found[0][0] == f"all.zip/{long}.json" and passed == []
+    assert found[1][0].endswith("e.json") and len(found[1][0]) < 300
+
+
+def test_a_zip_without_a_file_to_read_is_told(tmp_path):
+    zips = {"none": [], "hidden": [(".arm.json", GOOD)], "folder": [("arm/", "")], "odd": [("../", "")]}
+    for name, entries in zips.items():
+        zipped(tmp_path / "in" / f"{name}.zip", entries)
+    found, passed = find_handins([tmp_path / "in"])
+    assert found == [] and {name for name, why in passed if "there is no file in it to read" in why} == {
+        "none.zip", "hidden.zip", "folder.zip", "odd.zip"}  # fmt: skip
+
+
+def test_an_entry_without_a_name_stops_nothing(tmp_path):
+    path = zipped(tmp_path / "in" / "x.zip", [("wren.json", GOOD)], zipfile.ZIP_STORED)
+    body = path.read_bytes()
+    begins = body.rfind(b"PK\x01\x02")
+    path.write_bytes(body[: begins + 46] + b"\0" + body[begins + 47 :])  # the name ends at its first NUL
+    (tmp_path / "in" / "sorrel.json").write_text(GOOD, "utf-8")
+    found, passed = find_handins([tmp_path / "in"])
+    assert [label for label, _ in found] == ["sorrel.json"] and [label for label, _ in passed] == ["x.zip"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="pipes are files on Linux and macOS")
+@pytest.mark.parametrize("ending", [".json", ".glb", ".zip"])
+def test_a_pipe_is_not_waited_for(tmp_path, ending):
+    (tmp_path / "in").mkdir()
+    os.mkfifo(tmp_path / "in" / f"wren{ending}")
+    room = mark_class([tmp_path / "in"], FOLDER, out=tmp_path / "out")
+    said = [one.reason for one in room.results] + [why for _, why in room.passed_over]
+    assert len(said) == 1 and "expected a file, got something else" in said[0]
+
+
+def test_a_folder_that_may_not_be_looked_into_is_told(tmp_path, monkeypatch):
+    for name in ("closed", "listed only", "open"):
+        (tmp_path / "in" / name).mkdir(parents=True)
+        (tmp_path / "in" / name / "wren.json").write_text(GOOD, "utf-8")
+    scan, access = os.scandir, os.access
+
+    def scandir(path):
+        if str(path).endswith("closed"):
+            raise PermissionError(13, "Permission denied", str(path))
+        return scan(path)
+
+    monkeypatch.setattr("os.scandir", scandir)
+    monkeypatch.setattr("os.access", lambda path, how: "only" not in str(path) and access(path, how))  # root may all
+    found, passed = find_handins([tmp_path / "in"])
+    assert [label for label, _ in found] == ["open/wren.json"]
+    assert [label for label, why in passed if "cannot be looked into" in why] == ["closed", "listed only"]
+
+
+def test_signs_that_move_a_screen_are_not_in_what_is_shown(tmp_path, capsys):
+    (tmp_path / "in").mkdir()
+    for name in ("\x1b[2Jwren.json", "a\nb.json", "\u202eknil.txt", "\u00e9t\u00e9.json"):
+        (tmp_path / "in" / name).write_text("{", "utf-8")
+    (tmp_path / "roster.csv").write_text('id\n"\x1b[2Jsorrel"\n"\u202ewren"\n', "utf-8")
+    assert read_roster(tmp_path / "roster.csv") == ("[2Jsorrel", "wren"), "as ids in hand-ins are read"
+    words = ["mark", str(tmp_path / "in"), "--exercise", str(FOLDER), "--out", str(tmp_path / "out")]
+    assert main([*words, "--roster", str(tmp_path / "roster.csv")]) == 0
+    said = capsys.readouterr().out
+    for shown in ("\ufffd[2Jwren.json", "a\ufffdb.json", "\ufffdknil.txt", "\u00e9t\u00e9.json"):
+        assert shown in said
+    assert said.replace("\n", "").isprintable() and "\na" not in said
