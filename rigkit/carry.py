@@ -38,13 +38,19 @@ def carry_out(layout: Layout, exercise: Exercise, path: str | Path) -> Path:
     return path
 
 
-def brought_back(layout: Layout, path: str | Path, exercise: Exercise) -> tuple[str, ...]:
-    """What differs between a layout and a file of the same limb, and what was noticed in the file, as sentences.
+def came_back(path: str | Path, exercise: Exercise) -> tuple[Layout, tuple[str, ...]]:
+    """The layout in a file of the same limb, its units and axes recognised, and what was noticed in it, as sentences.
 
-    Units and axes of the file are recognised first. One sentence of praise where nothing differs.
+    Raises RigError for a file that is not there or cannot be read.
     """
     path = Path(path)
     back, told = recognised(read_handin(path, path.name), exercise)
-    found = changes(layout.skeleton, back.skeleton, LEAST)
-    lines = [f"{one.told}." for one in found] or ["Nothing differs: every joint came back as it went out."]
-    return (*lines, *back.notices, *told)
+    return back, (*back.notices, *told)
+
+
+def brought_back(layout: Layout, path: str | Path, exercise: Exercise) -> tuple[str, ...]:
+    """What differs between a layout and a file of the same limb (see `came_back`), and what was noticed in the file,
+    as sentences. One sentence of praise where nothing differs."""
+    back, noticed = came_back(path, exercise)
+    lines = [f"{one.told}." for one in changes(layout.skeleton, back.skeleton, LEAST)]
+    return (*(lines or ["Nothing differs: every joint came back as it went out."]), *noticed)

@@ -121,10 +121,16 @@ def hand_in(bench: Bench, student: str = "") -> Told:
                 "your class id in quotes", repr(student), next_step='Write student = "wren" with your own id'
             )
         place, attempt = write_hand_in(layout, student, exercise.id)
-        left = len(mark(layout, exercise).findings)
+        found = mark(layout, exercise).findings
+        first, lies = first_to_mend(found, bench.limb), f"Attempt {attempt} lies in {place}."
+        if first is None:
+            return Told("handed in", f"{lies} Nothing is left to mend.", "Give this file to your instructor.")
+        left = len({(one.joint, one.mend) for one in found})  # two faults with one mend are one thing to do
         many = "One thing is" if left == 1 else f"{left} things are"
-        todo = f"{many} still to mend; you may hand in again. " if left else ""
-        return Told("handed in", f"Attempt {attempt} lies in {place}.", f"{todo}Give this file to your instructor.")
+        where = f"{', first' if left > 1 else ''} at the {first.joint}" if first.joint in bench.limb.roles else ""
+        then = "Mend on and hand in again, or give this file to your instructor."
+        told = f"{lies} {many} still to mend{where}."
+        return Told("handed in", told, then, fault=(first.finding, first.joint))
 
     return safely(answer)
 
@@ -138,7 +144,7 @@ def export(bench: Bench, name: str = "") -> Told:
         path = carry_out(bench.layout, exercise, own_folder(HAND_INS) / Path(name or f"{exercise.id}.glb").name)
         holds, then = (
             "the mesh, the joints and the skin weights",
-            "Open it in a program that reads glTF, and bring it back.",
+            "Go on with the cell below. Or open the file in a program of your own that reads glTF, and bring it back.",
         )
         if path.suffix == ".json":
             holds, then = "the joints alone", "It opens in any program that reads JSON."
@@ -155,7 +161,7 @@ def bring_back(bench: Bench, name: str = "") -> Told:
         first, *others = brought_back(
             bench.layout, own_folder(HAND_INS) / Path(name or f"{exercise.id}.glb").name, exercise
         )
-        return Told("brought back", first, " ".join(others))
+        return Told("brought back", first, " ".join(others), "Also")
 
     return safely(answer)
 

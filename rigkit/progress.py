@@ -1,6 +1,7 @@
 """What a student has passed and what keeps coming back: each check's answers, kept in `work/progress.json`.
 
-The file is `{"checks": {lesson: {cell id: {"state", "passed", "tries", "told", "faults": {"finding joint": times}}}}}`.
+A check below an answer cell that stopped with a mistake waits until that cell ran. The file is
+`{"checks": {lesson: {cell id: {"state", "passed", "tries", "told", "faults": {"finding joint": times}}}}}`.
 """
 
 from __future__ import annotations
@@ -12,13 +13,14 @@ from collections import Counter, defaultdict
 from collections.abc import Callable
 from contextlib import suppress
 from contextvars import ContextVar
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from html import escape
 from pathlib import Path
 
 from IPython.core.getipython import get_ipython
 
 from rigkit.files.rubrics import read_finding_kinds
+from rigkit.mistakes import WAITS, stopped, watch
 from rigkit.told import LOOK_AGAIN, MARKS, NOT_YET, RIGHT, Table, Told
 from rigkit.work import WORK, own_folder, put_aside, write_whole
 
@@ -29,13 +31,15 @@ _INSIDE: ContextVar[bool] = ContextVar("inside", default=False)  # an answer tha
 
 @dataclass(frozen=True)
 class Page:
-    """A lesson as the progress page sees it: file name, "4", title, its cells' sources, its exercises by check cell."""
+    """A lesson as the progress page sees it: file name, "4", title, its cells' sources, its exercises by check cell,
+    and for each of these the ids of the answer cells above it."""
 
     file: str
     number: str
     title: str
     cells: tuple[str, ...]
     checks: dict[str, tuple[str, str]]
+    answers: dict[str, set[str]] = field(default_factory=dict)
 
     @property
     def name(self) -> str:
@@ -55,17 +59,18 @@ def pages(folder: Path) -> tuple[Page, ...]:
             cells = json.loads(path.read_text(encoding="utf-8"))["cells"]
             sources = tuple("".join(cell["source"]).strip() for cell in cells)
             title = re.findall(r"^# Lesson (\d+) · (.+)$", sources[0], re.M)[0]
-            head, asked, checks = "", False, {}
+            head, checks, answers = "", {}, {}
+            asked: set[str] = set()
             for cell, source in zip(cells, sources, strict=True):
                 tags = cell["metadata"].get("tags", [])
                 if cell["cell_type"] == "markdown":
                     head = ([head] + re.findall(r"^#+ (.+)$", source, re.M))[-1]
                 elif "check" in tags and asked:
-                    checks[cell["id"]], asked = (head, source), False
-                asked |= "answer" in tags
+                    checks[cell["id"]], answers[cell["id"]], asked = (head, source), asked, set()
+                asked |= {cell["id"]} if "answer" in tags else set()
         except (OSError, ValueError, LookupError, TypeError, AttributeError, RecursionError):
             continue
-        found.append(Page(path.name, title[0], title[1], sources, checks))
+        found.append(Page(path.name, title[0], title[1], sources, checks, answers))
     return tuple(found)
 
 
@@ -85,26 +90,37 @@ def place(ran: list[str], lessons: tuple[Page, ...]) -> tuple[str, str] | None:
 
 
 def kept(answer: Callable[..., Told]) -> Callable[..., Told]:
-    """A function that answers a check, so that its answers are kept; keeping them never stops or changes one."""
+    """A function that answers a check, so that its answers are kept; keeping them never stops or changes one. Below an
+    answer cell that stopped with a mistake it says so instead: what that cell was to set is from before."""
+    watch()
 
     @functools.wraps(answer)
     def keeping(*given, **named) -> Told:
+        outermost = not _INSIDE.get()
+        here = _here() if outermost else None
+        if here is not None and stopped(here[0].answers.get(here[1], ())):
+            return WAITS
         inside = _INSIDE.set(True)
         try:
             told = answer(*given, **named)
         finally:
             _INSIDE.reset(inside)
-        shell = get_ipython()
-        if shell is not None and isinstance(told, Told) and told.state != NOT_YET and not _INSIDE.get():
-            try:
-                ran = getattr(shell.history_manager, "input_hist_raw", [])
-                if here := place(ran, pages(Path.cwd())):
-                    keep(*here, told)
-            except (OSError, AttributeError, LookupError, TypeError, ValueError):
-                pass  # no place to keep it: the answer is what counts, and the bench tells of the folder
+        if here is not None and isinstance(told, Told) and told.state != NOT_YET:
+            with suppress(OSError, LookupError, TypeError, ValueError):  # no place: the bench tells of the folder
+                keep(here[0].number, here[1], told)
         return told
 
     return keeping
+
+
+def _here() -> tuple[Page, str] | None:
+    """The lesson and the check cell that is run, or None."""
+    try:
+        shell, lessons = get_ipython(), pages(Path.cwd())
+        found = shell and place(getattr(shell.history_manager, "input_hist_raw", []), lessons)
+        return next(((page, found[1]) for page in lessons if page.number == found[0]), None) if found else None
+    except (OSError, AttributeError, LookupError, TypeError, ValueError):
+        return None
 
 
 def keep(lesson: str, check: str, told: Told) -> None:
@@ -119,7 +135,8 @@ def keep(lesson: str, check: str, told: Told) -> None:
     faults = dict(before.get("faults", {}))
     if told.fault:
         faults[" ".join(told.fault)] = faults.get(" ".join(told.fault), 0) + 1
-    now = {"state": told.state, "passed": told.state != LOOK_AGAIN or before.get("passed", False),
+    done = told.state != LOOK_AGAIN and not told.fault  # a hand-in with a fault is one to be mended
+    now = {"state": told.state, "passed": done or before.get("passed", False),
            "tries": before.get("tries", 0) + 1, "told": words, "faults": faults}  # fmt: skip
     lessons[lesson] = lessons.get(lesson, {}) | {check: now}
     content = json.dumps(KEPT | {"checks": lessons}, ensure_ascii=False, indent=1, sort_keys=True)
@@ -168,7 +185,8 @@ def checks() -> Table | Told:
             continue
         for number, (cell, (head, _)) in enumerate(page.checks.items()):
             one = mine.get(cell, {"state": NOT_YET, "passed": False, "tries": 0})
-            state = f"{MARKS[RIGHT]} passed" if one["passed"] else f"{MARKS.get(one['state'], '')} {one['state']}"
+            sign = MARKS.get(one["state"], "")
+            state = f"{MARKS[RIGHT]} passed" if one["passed"] else f"{sign} {one['state']}".strip()
             state += ", look again at what you changed" if one["passed"] and one["state"] == LOOK_AGAIN else ""
             rows.append(("" if number else page.name, head, state, str(one["tries"] or "")))
     if not rows:

@@ -11,12 +11,13 @@ import numpy as np
 from rigkit.bench import Bench
 from rigkit.bench_parts import nearest_way
 from rigkit.bulk import Bulk
-from rigkit.carry import carry_out
+from rigkit.carry import brought_back, came_back, carry_out
 from rigkit.charts import curves
-from rigkit.lesson import safely
+from rigkit.lesson import Shown, safely
 from rigkit.require import RigError
 from rigkit.slices import MM
 from rigkit.stills import Picture
+from rigkit.taught.skin_panel import lay_by_hand
 from rigkit.taught.skin_plates import bent_picture
 from rigkit.taught.skin_ways import Hung, hung
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Table, Told
@@ -30,6 +31,7 @@ SAID = {"volume": "flesh", "overlap": "overlap", "folded": "folds", "stretched":
 DESK = "back-from-lighting.glb"
 NUDGED = 12.0  # mm that the other desk moves the elbow
 CLOSE = 1.0  # mm within which a student's reading of it is right
+NO_BENCH = Told(NOT_YET, "The bench is not open.", "Run the cell that opens it, then this one.")
 
 
 def orlo() -> Hung:
@@ -45,16 +47,14 @@ def slid(limb: Hung, mm: float) -> Hung:
 
 
 def visitor() -> Picture:
-    """Orlo's arm with the elbow where the visitor laid it, bent twice."""
+    """Orlo's arm with the elbow where the visitor wanted it, bent thrice; how much flesh it keeps is not told."""
     laid = orlo().moved(forward=-FAR)
-    return bent_picture([("The visitor's elbow", laid, degrees) for degrees in (45, 90, 120)])
+    return bent_picture([("The visitor's elbow", laid, degrees) for degrees in (45, 90, 120)], with_kept=False)
 
 
-def shifted() -> Picture:
-    """Orlo's elbow bent: in place, laid to the outer side of the fold, laid to the inner side."""
-    arm = orlo()
-    return bent_picture([("In place", arm, 90), ("12 mm back, the outer side", arm.moved(forward=-SHIFT), 90),
-                         ("12 mm forward, the inner side", arm.moved(forward=SHIFT), 90)])  # fmt: skip
+def by_hand(bench: Bench | None = None) -> Shown:
+    """A panel to lay an elbow back and forward and see it bent, Orlo's or that on a bench, see `lay_by_hand`."""
+    return lay_by_hand(orlo(), "In the middle") if bench is None else lay_by_hand(hung(bench), "As you laid it")
 
 
 def along() -> Picture:
@@ -66,11 +66,13 @@ def along() -> Picture:
 
 def own_fold(bench: Bench) -> Picture | Told:
     """A student's own elbow bent a little, much, and far; or in words why it cannot be shown."""
+    if not isinstance(bench, Bench):
+        return NO_BENCH
     try:
         laid = hung(bench)
         return bent_picture([("A little", laid, 45), ("Square", laid, 90), ("Far", laid, 120)])
-    except (RigError, AttributeError) as error:
-        return Told(NOT_YET, str(error), "Run the cell that opens the bench.")
+    except RigError as error:
+        return Told(NOT_YET, str(error), "Lay the elbow in the flesh first.")
 
 
 def carried() -> Picture:
@@ -101,21 +103,22 @@ def eight(degrees: float = 120, bench: Bench | None = None) -> Table:
     laid = orlo() if bench is None else hung(bench)
     found, limb = laid.eight(degrees), laid.limb
     four = [nearest_way(limb, found.each[number].toward) for number in (0, 2, 4, 6)]
-    rows = [("not at all", *_cells(found.unshifted), "", "")]
+    rows = [("not at all", *_cells(found.unshifted), "-", "-")]
     for number, one in enumerate(found.each):
         between = f"{four[0 if number in (1, 7) else 2]} and {four[1 if number < 4 else 3]}"
         name = four[number // 2] if number % 2 == 0 else between
         name += {0: ", the outer side", 4: ", the inner side"}.get(number, "")
         rows.append((name, *_cells(one.bulk), _said(one.better), _said(one.worse)))
-    return Table(("moved", "flesh kept", "skin stretched", "overlap", "better in", "worse in"), rows)
+    return Table(("moved", "flesh kept", "stretch", "folds", "overlap", "better in", "worse in"), rows)
 
 
 def _said(harms: Sequence[str]) -> str:
     return ", ".join(SAID[harm] for harm in harms) or "-"
 
 
-def _cells(bulk: Bulk) -> tuple[str, str, str]:
-    return f"{100 * bulk.kept:.0f} %", f"{100 * bulk.stretched:.0f} %", f"{100 * bulk.overlap:.1f} %"
+def _cells(bulk: Bulk) -> tuple[str, str, str, str]:
+    kept, stretched = f"{100 * bulk.kept:.0f} %", f"{100 * bulk.stretched:.0f} %"
+    return kept, stretched, f"{100 * bulk.folded:.1f} %", f"{100 * bulk.overlap:.1f} %"
 
 
 def another_desk(bench: Bench) -> Told:
@@ -132,20 +135,43 @@ def another_desk(bench: Bench) -> Told:
     return safely(answer)
 
 
+def side_by_side(bench: Bench) -> Table | Told:
+    """The joints as they lie on a bench, and as they came back from the other desk: names, and places in mm."""
+    if not isinstance(bench, Bench):
+        return NO_BENCH
+    body, mine = bench.limb.body, bench.skeleton
+    try:
+        back = came_back(own_folder(HAND_INS) / DESK, bench.exercise)[0].skeleton
+    except RigError as error:
+        return Told(NOT_YET, str(error))
+    rows = [(mine.names[joint], *_mm(body @ mine.positions[joint]),
+             back.names[joint], *_mm(body @ back.positions[joint])) for joint in range(len(mine))]  # fmt: skip
+    ways = ("out", "up", "forward")
+    under = "Millimetres from the scene's zero point, on the ground."
+    return Table(("on your bench", *ways, "came back", *ways), rows, (under,))
+
+
+def _mm(place: np.ndarray) -> list[str]:
+    return [f"{mm:.0f}" for mm in np.floor(np.round(MM * place, 3) + 0.5)]
+
+
 def check_back(bench: Bench, moved: str, mm: float, renamed: str) -> Told:
     """Whether a student read rightly what happened at the other desk: who moved, how far, who was renamed."""
 
     def answer() -> Told:
         if not moved and not mm and not renamed:
-            return Told(NOT_YET, "Nothing is written yet.", "Read what came back, then write joint, mm and joint.")
+            return Told(NOT_YET, "Nothing is written yet.", "Compare the two halves of the table, then write.")
         _, middle, end = bench.limb.triple
         names = bench.skeleton.names
         if moved not in (names[middle], bench.limb.fold_role):
-            return Told(LOOK_AGAIN, f"{moved!r} did not move.", "Which name stands before the word moved?")
-        if not isinstance(mm, (int, float)) or abs(abs(mm) - NUDGED) > CLOSE:
-            return Told(LOOK_AGAIN, f"It did not move by {mm} mm.", "Which number stands after moved by?")
+            return Told(LOOK_AGAIN, f"{moved!r} did not move.", "In which row do the numbers differ?")
+        if not isinstance(mm, (int, float)):
+            return Told(NOT_YET, f"{mm!r} is no number.", "Write the number alone, without quotes.")
+        if not abs(abs(mm) - NUDGED) <= CLOSE:
+            return Told(LOOK_AGAIN, f"It did not move by {mm} mm.", "Take the one number from the other.")
         if renamed not in (names[end], bench.limb.fold.between[1]):
-            return Told(LOOK_AGAIN, f"{renamed!r} kept its name.", "Which joint is called something else now?")
-        return Told(RIGHT, "The elbow was moved, and the wrist lost its side.", "Your own layout is the good one.")
+            return Told(LOOK_AGAIN, f"{renamed!r} kept its name.", "In which row do the names differ?")
+        told = brought_back(bench.layout, own_folder(HAND_INS) / DESK, bench.exercise)
+        return Told(RIGHT, " ".join(told), "Your own layout is the good one.")
 
     return safely(answer)

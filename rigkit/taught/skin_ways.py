@@ -10,17 +10,35 @@ import numpy as np
 from rigkit import require
 from rigkit.bench import Bench
 from rigkit.bench_parts import Limb
-from rigkit.bulk import Bulk, Shifts, hinge_axis, local_radius, shifts, turned
+from rigkit.bulk import OWN, Bulk, Shifts, hinge_axis, local_radius, shifts, turned
 from rigkit.frames import IDENTITY, rotation_about
 from rigkit.heat import heat_weights
 from rigkit.mesh import Mesh
 from rigkit.openings import open_exercise
 from rigkit.skin import bend_skin, bone_frame, proximity_weights
 from rigkit.slices import MM
-from rigkit.vectors import unit
+from rigkit.vectors import length, unit
 
 WAYS = ("out", "up", "forward")
 SMOOTH = 0.008  # metres
+
+
+@dataclass(frozen=True, eq=False)
+class Bent:
+    """A limb's skin bent: its mesh, the joints' places (3, 3), and the flesh at rest."""
+
+    mesh: Mesh
+    places: np.ndarray
+    rest: Mesh
+
+    def kept(self, radius: float) -> float:
+        """Share of the flesh of a joint with this local radius (metres) that is kept, as in `Bulk`."""
+        return 1.0 + (self.mesh.volume - self.rest.volume) / (2 * OWN * np.pi * radius**3)
+
+    def stretched(self, radius: float) -> float:
+        """Area that the skin has gained where it grew, as a share of the joint's own, as in `Bulk`."""
+        gained = np.maximum(length(self.mesh.normals) - length(self.rest.normals), 0.0).sum() / 2.0
+        return float(gained / (4 * OWN * np.pi * radius**2))
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,12 +71,12 @@ class Hung:
         shift = np.array([require.number(mm, way, -200, 200) for mm, way in zip((out, up, forward), WAYS, strict=True)])
         return Hung(self.limb, self.joints + np.array([[0.0], [1.0], [0.0]]) * (shift / MM @ self.limb.body))
 
-    def bent(self, degrees: float) -> tuple[Mesh, np.ndarray]:
-        """The skin, its weights by heat, with the middle joint turned; and the joints' places (3, 3)."""
+    def bent(self, degrees: float) -> Bent:
+        """The skin, its weights by heat, with the middle joint turned."""
         lower = bone_frame(self.joints[1], self.joints[1], rotation_about(self.axis, np.radians(degrees)))
         frames = [IDENTITY, lower, lower, *[IDENTITY] * len(self.limb.still)]
         places = np.array([*self.joints[:2], lower @ self.joints[2]])
-        return bend_skin(self.mesh, heat_weights(self.mesh, self.bones).weights, frames), places
+        return Bent(bend_skin(self.mesh, heat_weights(self.mesh, self.bones).weights, frames), places, self.mesh)
 
     def measured(self, degrees: list[float], radius: float | None = None) -> tuple[Bulk, ...]:
         """What bending does to the flesh, a `Bulk` for each angle."""

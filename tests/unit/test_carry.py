@@ -90,6 +90,7 @@ def test_a_bench_goes_out_and_comes_back(tmp_path, monkeypatch):
     monkeypatch.setenv("RIGKIT_HANDINS", str(tmp_path / "hand-ins"))
     bench = Bench(arm(), arm().key)
     assert "hand-ins/left-arm.glb holds the mesh" in str(export(bench))
+    assert export(bench).next_step.startswith("Go on with the cell below.")  # nobody need search for a program
     assert PRAISE in str(bring_back(bench))
     bench.move("elbow", forward=-3)
     assert "left_elbow moved by 3 mm." in str(bring_back(bench))

@@ -1,5 +1,7 @@
 """Lesson 7's limbs and pictures: the stored folders, the hinges of a healthy hand, and what a zigzag does to a fist."""
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -8,6 +10,7 @@ from rigkit.bench_parts import Limb
 from rigkit.files.layout import read_layout
 from rigkit.marking import mark
 from rigkit.openings import open_exercise
+from rigkit.progress import pages
 from rigkit.tables import data_folder
 from rigkit.taught import hand_lesson
 from rigkit.taught.posed_plates import FAINT
@@ -95,6 +98,12 @@ def test_a_corkscrew_within_the_rings_is_not_flat(tmp_path, monkeypatch):
         == RIGHT
     )
     assert hand_lesson.check(None, "index").state == NOT_YET
+
+
+def test_no_bench_of_the_lesson_has_a_check_that_does_not_know_flatness():
+    (page,) = (one for one in pages(Path(__file__).parents[2] / "lessons") if one.number == "7")
+    benches = [source for source in page.cells if "open_bench" in source]
+    assert len(benches) == 3 and not [source for source in benches if '"check"' in source]
 
 
 def test_within_its_ring_thumb_2_leaves_the_hinge_as_wide_as_the_lesson_says(tmp_path, monkeypatch):

@@ -17,7 +17,7 @@ ORDER = [
     ["tables"], ["many"], ["schema"], ["anatomy"], ["namewords"], ["naming"], ["mirror"], ["limbs"], ["files"], ["exercise_text"], ["make_exercise"], ["own_limbs"], ["meant"], ["understood"],
     ["matching"], ["measures"], ["mends"], ["rubric_place"], ["rubric_structure"], ["rubric_frames"], ["rubric"], ["mended_frames"], ["mended"], ["standing"], ["marking"], ["spots"], ["kept"], ["gathered"], ["word"], ["retuned"], ["carry"], ["looking"], ["outline"], ["picture"], ["plates"], ["overlays"], ["backdrops"], ["slices"],
     ["bench_parts"], ["figures"], ["aliases"], ["feedback"], ["glance"], ["class_plates"], ["report"], ["gradebook"], ["classroom"], ["second_marker"], ["telling"], ["copies"], ["after_marking"], ["work"], ["draft"], ["openings"], ["bench_folds"], ["bench_words"], ["bench_hints"], ["bench_helps"], ["bench_gauges"], ["bench_state"], ["bench_volume"], ["bench_plates"], ["stills"], ["charts"],
-    ["bench_work"], ["bench_sheet"], ["bench_controls"], ["bench_pulls"], ["bench_face"], ["bench"], ["told"], ["progress"], ["set_up"], ["guess"], ["lesson"], ["taught"], ["own"], ["asked"], ["__main__"],
+    ["bench_work"], ["bench_sheet"], ["bench_controls"], ["bench_pulls"], ["bench_face"], ["bench"], ["told"], ["mistakes"], ["progress"], ["set_up"], ["guess"], ["lesson"], ["taught"], ["own"], ["asked"], ["__main__"],
 ]  # fmt: skip
 MATHS = [room for rooms in ORDER[: ORDER.index(["tables"])] for room in rooms if (ROOT / f"{room}.py").exists()]
 

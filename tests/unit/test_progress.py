@@ -1,9 +1,11 @@
 """The progress page: answers of checks are kept, tell what is passed and what came back, and never stop a check."""
 
 import json
+import os
 from pathlib import Path
 
 import pytest
+from jupyter_client.manager import start_new_kernel
 
 from rigkit import lesson, progress
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
@@ -72,6 +74,80 @@ def test_the_same_answer_again_is_no_new_try_and_what_is_passed_stays_passed(les
     kept = progress.read()["4"]["bend-check"]
     assert (kept["tries"], kept["passed"], kept["state"]) == (3, True, LOOK_AGAIN)
     assert kept["faults"] == {"bends-wrong-way elbow": 2}
+
+
+def test_a_hand_in_counts_as_passed_only_when_nothing_is_left_to_mend(tmp_path, monkeypatch):
+    monkeypatch.setenv("RIGKIT_HANDINS", str(tmp_path / "hand-ins"))
+    bench = lesson.open_bench("ebbas-arm", "unfinished", "12", ("side",), ("place", "names"))
+    told = lesson.hand_in(bench, "wren")
+    assert "6 things are still to mend, first at the wrist" in told.found  # three places, and each name once
+    progress.keep("12", "hand-in", told)
+    (row,) = [line for line in repr(progress.checks()).splitlines() if "Exercise 4: hand in" in line]
+    assert "✓" not in row and "handed in" in row
+    bench.move("shoulder", out=8, up=30, forward=10)
+    bench.move("elbow", out=4, up=14, forward=-27)
+    bench.move("wrist", out=-12, up=-23, forward=11)
+    bench.rename("shoulder", "right_shoulder")
+    bench.rename("elbow", "right_elbow")
+    assert "One thing is still to mend at the wrist." in lesson.hand_in(bench, "wren").found
+    bench.rename("wrist", "right_wrist")
+    told = lesson.hand_in(bench, "wren")
+    assert "Nothing is left to mend." in told.found and not told.fault
+    progress.keep("12", "hand-in", told)
+    assert progress.read()["12"]["hand-in"]["passed"]
+
+
+class Open:
+    """A kernel in which cells are run as JupyterLab does, with their ids."""
+
+    def __init__(self, folder: Path):
+        env = os.environ | {"RIGKIT_WORK": str(folder / "work"), "RIGKIT_HANDINS": str(folder / "hand-ins")}
+        self.manager, self.client = start_new_kernel(env=env, cwd=str(LESSONS))
+
+    def run(self, cell: str, source: str) -> tuple[str, str]:
+        """Whether the cell ran through, and all that it showed."""
+        message = self.client.session.msg("execute_request", {"code": source, "silent": False, "store_history": True,
+                                          "user_expressions": {}, "allow_stdin": False}, metadata={"cellId": cell})  # fmt: skip
+        self.client.shell_channel.send(message)
+        mine, shown, state = message["header"]["msg_id"], "", ""
+        while state != "idle":
+            one = self.client.get_iopub_msg(timeout=60)
+            if one["parent_header"].get("msg_id") == mine:
+                shown += "".join(one["content"].get("data", {}).get("text/plain", ""))
+                shown += "".join(one["content"].get("traceback", []))
+                state = one["content"].get("execution_state", state)
+        while (answer := self.client.get_shell_msg(timeout=60))["parent_header"].get("msg_id") != mine:
+            pass  # what the kernel said while it started
+        return answer["content"]["status"], shown
+
+
+@pytest.fixture
+def opened(tmp_path):
+    kernel = Open(tmp_path)
+    yield kernel
+    kernel.client.stop_channels()
+    kernel.manager.shutdown_kernel(now=True)
+
+
+def test_below_a_cell_that_stopped_a_check_waits_and_the_mistake_is_told_in_words(opened):
+    page = next(one for one in progress.pages(LESSONS) if one.number == "12")
+    handing = page.checks["hand-in"][1]
+    assert page.answers["hand-in"] == {"hand-in-answer"}
+    for number in (3, page.cells.index(handing) - 1):
+        assert opened.run(f"cell-{number}", page.cells[number])[0] == "ok"
+    opened.run("bench", "bench = lesson.open_bench('ebbas-arm', start='unfinished', lesson='12')")
+    assert "Attempt 1" in opened.run("hand-in", 'student = "wren"\n' + handing)[1]  # as it once was
+    state, shown = opened.run("hand-in-answer", "# my id\nstudent = dunlin")
+    assert state == "error" and shown.endswith("This cell stopped here.") and "Traceback" not in shown
+    assert '✗ look again: Line 2: Python does not know dunlin. Words stand in quotes: "dunlin"' in shown
+    for _ in range(2):
+        assert repr(progress.WAITS) in opened.run("hand-in", handing)[1]
+    state, shown = opened.run("place-answer", 'bench.move("ellbow")')
+    assert state == "error" and "Line 1: a joint: expected one of shoulder, elbow, wrist, got 'ellbow'." in shown
+    assert repr(progress.WAITS) in opened.run("hand-in", handing)[1]
+    opened.run("hand-in-answer", 'student = "dunlin"')
+    assert "hand-ins/dunlin." in opened.run("hand-in", handing)[1]  # another exercise's mistake does not stop it
+    assert "ZeroDivisionError" in opened.run("mine", "1 / 0")[1]  # a mistake in calculating is shown as ever
 
 
 def test_an_answer_inside_an_answer_does_not_pass_a_check(lesson_four):

@@ -22,15 +22,18 @@ WRONG = [
     ({"place-answer": _PLACE.replace("forward=-27", "forward=-2")}, "place-check", "Move the elbow back"),
     # The visitor's advice: to the outer side.
     ({"place-answer": _PLACE.replace("forward=-27", "forward=-52")}, "place-check", "Move the elbow forward"),
-    ({"place-answer": _PLACE.replace("out=-12", "out=12")}, "place-check", "Move the wrist in 16 mm"),
+    ({"place-answer": _PLACE.replace("out=-12", "out=12")}, "place-check", "Move the wrist in"),
     ({"place-answer": _PLACE.replace("up=30", "up=-30")}, "place-check", "Move the shoulder up"),
     ({"place-answer": _PLACE.replace("out=4, up=14", "out=-14, up=42")}, "place-check", "up the limb"),
     # Orlo's side, from habit.
     ({"names-answer": _NAMES.replace("right_", "left_")}, "names-check", "this is the right one"),
     ({"names-answer": _NAMES.replace('"right_" + ', "")}, "names-check", "which side"),
-    ({"names-answer": 'bench.rename("shoulder", "right_shoulder")'}, "names-check", "Name it right_wrist"),
+    ({"names-answer": 'bench.rename("shoulder", "right_shoulder")'}, "names-check", "the left knee is left_knee"),
     ({"names-answer": _NAMES, "back-answer": _BACK.format("right_wrist", 12, "right_wrist")}, "back-check", "did not move"),
     ({"names-answer": _NAMES, "back-answer": _BACK.format("right_elbow", 90, "right_wrist")}, "back-check", "by 90 mm"),
+    ({"names-answer": _NAMES, "back-answer": _BACK.format("right_elbow", '"12"', "right_wrist")}, "back-check", "without quotes"),
     ({"names-answer": _NAMES, "back-answer": _BACK.format("right_elbow", 12, "right_elbow")}, "back-check", "kept its name"),
     ({"hand-in-answer": "student = None"}, "hand-in", "your class id in quotes"),
+    # An arm that was never touched.
+    ({"hand-in-answer": 'student = "wren"'}, "hand-in", "things are still to mend, first at the wrist"),
 ]  # fmt: skip
