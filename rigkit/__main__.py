@@ -8,7 +8,7 @@ from pathlib import Path
 from rigkit.asked import AXES, parser
 
 WRITTEN, NOT_WRITTEN, UNUSABLE = 0, 1, 2
-MOST_PASSED = 20  # files listed on the screen
+MOST_LISTED = 20  # ids told on the screen
 
 
 def main(arguments: list[str] | None = None) -> int:
@@ -28,12 +28,20 @@ def main(arguments: list[str] | None = None) -> int:
     from rigkit.require import RigError
 
     try:
+        if getattr(asked, "exercise", None):
+            from rigkit.openings import exercise_folder
+
+            asked.exercise = str(exercise_folder(asked.exercise))
         return RUN[asked.run](asked)
     except RigError as error:
         return _say(str(error), UNUSABLE)
     except BrokenPipeError:
         sys.stdout = None  # the reader of our output went away; nothing more to say to it
         return WRITTEN
+    except OSError as error:  # files are worded where they are written, so this is our own output
+        sys.stdout = None
+        why = (error.strerror or "an error").lower()
+        return _say(f"what is to be told here could not be written: {why}.", NOT_WRITTEN)
     except KeyboardInterrupt:
         return _say("Stopped.", 130)
 
@@ -50,7 +58,7 @@ def _say(words: str, status: int) -> int:
 
 
 def _mark(asked: argparse.Namespace) -> int:
-    from rigkit.classroom import mark_class, read_roster, write_class
+    from rigkit.classroom import lines_of, mark_class, read_roster, write_class
     from rigkit.glance import read_before
     from rigkit.word import read_words
 
@@ -60,30 +68,15 @@ def _mark(asked: argparse.Namespace) -> int:
     before = read_before(asked.before) if asked.before else None
     try:
         room = mark_class(asked.handins, asked.exercise, asked.rubric, jobs=asked.jobs, roster=roster, out=out,
-                          answers=_answers(asked), words=words, pattern=asked.id_pattern, told=_counting())  # fmt: skip
+                          answers=_answers(asked), words=words, pattern=asked.id_pattern, told=_counting(),
+                          anyway=asked.anyway)  # fmt: skip
         if strangers := sorted(words.keys() - {one.id for one in room.results}):
-            print(f"Words for ids without a hand-in: {', '.join(strangers[:MOST_PASSED])}.")
+            print(f"Words for ids without a hand-in: {', '.join(strangers[:MOST_LISTED])}.")
         write_class(room, out, jobs=asked.jobs, told=_counting(), before=before, aliases=asked.aliases)
     except OSError as error:
         return _say(f"results could not be written to {out.name or 'the folder of --out'}: "
                     f"{(error.strerror or 'an error').lower()}.", NOT_WRITTEN)  # fmt: skip
-    marked = sum(one.status == "marked" for one in room.results)
-    print(f"{_count(room.results, 'hand-in')}: {marked} marked, {len(room.results) - marked} could not be read.")
-    for one in room.results:
-        if one.status != "marked":
-            print(f"  {' '.join(one.reason.split())}")
-    counted = {one.id: one for one in room.counting}
-    for one in room.results:
-        if counted[one.id] is not one:
-            print(f"  {one.file}: not counted, since {counted[one.id].file} has the same id, {one.id}.")
-    if room.passed_over:
-        print(f"{_count(room.passed_over, 'file')} passed over:")
-    for file, reason in room.passed_over[:MOST_PASSED]:
-        print(f"  {file}: {reason}.")
-    if len(room.passed_over) > MOST_PASSED:
-        print(f"  and {len(room.passed_over) - MOST_PASSED} more, listed in results.json.")
-    if not room.results:
-        print("There was nothing to mark: a hand-in is a file ending in .json, .glb or .gltf.")
+    print("\n".join([*lines_of(room, asked.id_pattern), f"The class at a glance: {out / 'class.html'}"]))
     return WRITTEN
 
 
@@ -235,7 +228,7 @@ def _after(asked: argparse.Namespace) -> int:
 
     def room():
         return mark_class(asked.handins, asked.exercise, asked.rubric, jobs=asked.jobs, answers=_answers(asked),
-                          pattern=asked.id_pattern, told=_counting())  # fmt: skip
+                          pattern=asked.id_pattern, told=_counting(), anyway=asked.anyway)  # fmt: skip
 
     print("\n".join(getattr(after_marking, asked.run)(asked, room)))
     return WRITTEN

@@ -8,7 +8,7 @@ from collections.abc import Iterable
 from hashlib import sha256
 
 FIRST = ("Lantern", "Kettle", "Thimble", "Ferry", "Button", "Whistle", "Ribbon", "Cobble", "Anchor", "Paddle", "Barrel",
-         "Candle", "Pepper", "Quill", "Brindle", "Tumble")  # fmt: skip
+         "Candle", "Pepper", "Quilt", "Brindle", "Tumble")  # fmt: skip
 LAST = ("finch", "cress", "lark", "fern", "crake", "lily", "rail", "thistle")
 
 

@@ -4,6 +4,9 @@ import argparse
 
 AXES = {"units": "m, cm, mm or in", "up": "+y or +z", "facing": "+z, -y or another"}  # what a file may leave unsaid
 
+EXERCISE = "the exercise's folder, or the id of a bundled one, such as left-arm"
+RUBRIC = "another rubric than the exercise's: first-week, standard, strict or a file"
+
 
 def parser() -> argparse.ArgumentParser:
     """The parser of the command line; `run` of what it gives is the command's name, None where there is none."""
@@ -14,9 +17,9 @@ def parser() -> argparse.ArgumentParser:
     commands = words.add_subparsers(title="commands", metavar="COMMAND", dest="run")
     mark = commands.add_parser("mark", help="mark hand-ins and write pages and a gradebook")
     mark.add_argument("handins", nargs="+", metavar="HANDIN", help="a layout (.json), .glb, .gltf; a zip, a folder")
-    mark.add_argument("--exercise", required=True, metavar="DIR", help="the exercise's folder")
+    mark.add_argument("--exercise", required=True, metavar="DIR", help=EXERCISE)
     mark.add_argument("--out", required=True, metavar="DIR", help="the folder to write to")
-    mark.add_argument("--rubric", metavar="FILE", help="another rubric than the exercise's")
+    mark.add_argument("--rubric", metavar="FILE", help=RUBRIC)
     mark.add_argument("--roster", metavar="CSV", help="a table with a column id: who should have handed in")
     mark.add_argument("--words", metavar="CSV", help="scores and marks set by hand: id, criterion, value, note")
     mark.add_argument("--id-pattern", default="", metavar="TEXT", help="whose a file is by its name: {id}_{attempt}")
@@ -39,10 +42,12 @@ def parser() -> argparse.ArgumentParser:
     alike = commands.add_parser("alike", help="tell which hand-ins are more alike than honest work explains")
     for command in (agree, alike):
         command.add_argument("handins", nargs="+", metavar="HANDIN", help="as for mark")
-        command.add_argument("--exercise", required=True, metavar="DIR", help="the exercise's folder")
-        command.add_argument("--rubric", metavar="FILE", help="another rubric than the exercise's")
+        command.add_argument("--exercise", required=True, metavar="DIR", help=EXERCISE)
+        command.add_argument("--rubric", metavar="FILE", help=RUBRIC)
         command.add_argument("--id-pattern", default="", metavar="TEXT", help="whose a file is: {id}_{attempt}")
         command.add_argument("--jobs", type=_jobs, metavar="N", help="how many processes; all cores by default")
+    for command in (mark, agree, alike):
+        command.add_argument("--anyway", action="store_true", help="also if most are for another exercise")
     for command in (mark, look, export, agree, alike):
         for name, ways in AXES.items():
             command.add_argument(f"--{name}", metavar="WAY", help=f"where a file does not say its own: {ways}")

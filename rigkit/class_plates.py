@@ -59,11 +59,11 @@ def heat_of(
     joints: Sequence[str], titles: Sequence[str], counts: Mapping[tuple[str, str], int], whole: Mapping[str, int]
 ) -> str:
     """How many students have which finding (columns, by titles) at which joint (rows): the number in each cell, the
-    darker the more. whole: for each joint the students with any finding there."""
+    darker the more. whole: for each joint the students with any finding there, also one that has no column."""
     most = max([LEAST_DARK, *counts.values()])
     width, height = SIDE + COLUMN * (len(titles) + 1) + 14, HEAD + ROW * len(joints) + 12
     body = []
-    for column, title in enumerate([*titles, "any of these"]):
+    for column, title in enumerate([*titles, "any finding"]):
         rows = _wrapped(title, int((COLUMN - 8) / LETTER))
         for number, text in enumerate(rows):
             y = HEAD - 10 - (len(rows) - 1 - number) * (SMALL_TEXT + 3)

@@ -218,14 +218,14 @@ class Draft:
 
         final: leave the open questions out. Returns the folder. Raises RigError where it cannot be written.
         """
-        limb = self.limb()
+        limb, asked = self.limb(), () if final else self.asked
         own = (glob.escape(one.name) for one in self.joints if one.need == "ignored" and one.name)
         heading = Heading(
             self.id, self.title, self.rest_pose, tuple(dict.fromkeys((*SPARED, *own))),
             Path(self.naming).name, Path(self.rubric).name,
             self.frame_convention, () if final else self.open_questions(),
             {one.role: one.names for one in self.asked},
-            tuple(one.role for one in self.asked if one.away is None and ASKED_FOLD in " ".join(one.doubts)),
+            tuple(one.role for one in asked if one.away is None and ASKED_FOLD in " ".join(one.doubts)),
         )  # fmt: skip
         start = drawn_scatter(limb, limb.key, limb.roles, draws_of(limb))
         folder = write_exercise(folder, limb, heading, {"key": self.key, "start-scattered": start})

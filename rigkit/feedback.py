@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from rigkit.files.rubrics import read_finding_kinds
 from rigkit.kinematics import RIGHT
 from rigkit.marking import Result
+from rigkit.word import MARK, set_by_word
 
 LESSONS = {
     1: "Study before you place", 2: "Place a shoulder, elbow and wrist", 3: "Name and side",
@@ -27,13 +28,22 @@ class Again:
     points: float
 
 
+def charged(result: Result) -> tuple[tuple[str, str, float], ...]:
+    """What was taken from a mark: each finding, its joint and its points, and each limit, with "" for a joint. What an
+    instructor's word set is left out: the word stands in its place."""
+    settled = set_by_word(result)
+    if MARK in settled:
+        return ()
+    rows = [(one.finding, one.joint, one.cost) for one in result.findings if one.criterion not in settled]
+    return (*rows, *((cap["finding"], "", cap["took"]) for cap in result.caps if cap["took"]))
+
+
 def lessons_again(results: Iterable[Result]) -> tuple[Again, ...]:
     """The lessons that teach what was found in some results, by what that took from the marks, limits included."""
     kinds = read_finding_kinds()
     took: dict[int, dict[str, float]] = {}
     for one in results:
-        costs = [(found.finding, found.cost) for found in one.findings]
-        for kind, points in [*costs, *((cap["finding"], cap["took"]) for cap in one.caps)]:
+        for kind, _, points in (*((found.finding, found.joint, 0.0) for found in one.findings), *charged(one)):
             row = took.setdefault(kinds[kind].lesson, {})
             row[kinds[kind].title] = row.get(kinds[kind].title, 0.0) + points
     rows = [
@@ -51,16 +61,16 @@ def went_well(result: Result) -> tuple[str, ...]:
     for one in result.measurements:
         facts.setdefault(one.joint, {})[one.measure] = one.value
     there = {joint: row for joint, row in facts.items() if row.get("found") == "yes"}
-    charged: dict[str, set[str]] = {}
+    wrong: dict[str, set[str]] = {}
     for found in result.findings:
-        charged.setdefault(found.criterion, set()).add(found.joint)
+        wrong.setdefault(found.criterion, set()).add(found.joint)
     judged = {name for name, score in (result.criteria or {}).items() if score.judged}
     said = []
     for name, sentence in (("structure", _structure), ("centring", _centring), ("fold", _fold), ("bend", _bend),
                            ("frames", _frames), ("names", _names), ("mirror", _mirror)):  # fmt: skip
-        off = charged.get(name, set())
+        off = wrong.get(name, set())
         if name == "centring":  # a place that spoils the bend too is charged there
-            off = off | charged.get("bend", set()) | charged.get("fold", set())
+            off = off | wrong.get("bend", set()) | wrong.get("fold", set())
         good = {joint: row for joint, row in there.items() if joint not in off}
         if name in judged and (words := sentence(good, not off)):
             said.append(words)

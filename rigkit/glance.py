@@ -1,4 +1,4 @@
-"""Glance: a Class, and the one before it, -> what an instructor wants to know first, as numbers and one sentence."""
+"""Glance: a Class, and the one before it, -> what an instructor wants to know first, as numbers and a few sentences."""
 
 import json
 from collections import defaultdict
@@ -6,16 +6,20 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from rigkit.feedback import LESSONS
+from rigkit.feedback import LESSONS, charged
 from rigkit.files.rubrics import CRITERIA, FindingKind, read_finding_kinds
 from rigkit.marking import Class
 from rigkit.require import RigError
-from rigkit.schema import schema_of
+from rigkit.schema import likely, schema_of
+from rigkit.word import MARK, set_by_word
 
 LARGEST_BEFORE = 1_000_000_000  # bytes of an earlier results.json; a class of a thousand hands has about 60 MB
 NOT_COUNTED = "Not counted:"
+NOT_EXPECTED = "This id is not on the roster."
 LEAST_LOST = 0.005  # points, as costs are kept
 SURE = 2  # students: what one alone got wrong is no reason to teach it again
+LITTLE = 1.0  # points: whoever lost less in a lesson needs no teaching in it (ours: a mark is told to a tenth)
+MOST_TALKS = 4  # students named for a talk
 
 
 @dataclass(frozen=True)
@@ -40,25 +44,65 @@ class Before:
     who: Mapping[str, frozenset[str]]
 
 
+@dataclass(frozen=True)
+class Lost:
+    """What a class lost of what one lesson teaches: its number, the kinds of findings, dearest first, the points of
+    each student who lost any, limits included."""
+
+    lesson: int
+    rows: tuple[Row, ...]
+    points: Mapping[str, float]
+
+    @property
+    def title(self) -> str:
+        """The lesson by number and title."""
+        return lesson_of(self.rows[0].kind)
+
+    @property
+    def whole(self) -> float:
+        """All points together."""
+        return round(sum(self.points.values()), 1)
+
+    @property
+    def plainly(self) -> tuple[str, ...]:
+        """The ids of those who lost a point or more, who lost most first."""
+        ids = [name for name, points in self.points.items() if points >= LITTLE]
+        return tuple(sorted(ids, key=lambda name: (-self.points[name], name)))
+
+
 def found_in(room: Class, before: Before | None = None) -> tuple[Row, ...]:
-    """The kinds of findings in a class, those that took most points first."""
+    """The kinds of findings in a class, those that took most points first. What an instructor's word set is left out,
+    as in `charged`."""
     kinds = read_finding_kinds()
     who: dict[str, set[str]] = {}
     points: dict[str, float] = defaultdict(float)
     joints: dict[str, dict[str, set[str]]] = {}
     for one in room.counting:
-        for found in one.findings:
-            who.setdefault(found.finding, set()).add(one.id)
-            joints.setdefault(found.finding, {}).setdefault(found.joint, set()).add(one.id)
-            points[found.finding] += found.cost
-        for cap in one.caps:
-            points[cap["finding"]] += cap["took"]
+        for kind, joint, cost in charged(one):
+            who.setdefault(kind, set()).add(one.id)
+            points[kind] += cost
+            if joint:
+                joints.setdefault(kind, {}).setdefault(joint, set()).add(one.id)
     rows = [
-        Row(kinds[kind], frozenset(ids), {joint: frozenset(some) for joint, some in joints[kind].items()},
+        Row(kinds[kind], frozenset(ids), {joint: frozenset(some) for joint, some in joints.get(kind, {}).items()},
             round(points[kind], 2), None if before is None else len(before.who.get(kind, ())))
         for kind, ids in who.items()
     ]  # fmt: skip
     return tuple(sorted(rows, key=lambda row: (-row.points, -len(row.who), row.kind.id)))
+
+
+def by_lesson(room: Class, before: Before | None = None) -> tuple[Lost, ...]:
+    """What a class lost, lesson by lesson, the dearest first."""
+    kinds = read_finding_kinds()
+    points: dict[int, dict[str, float]] = {}
+    for one in room.counting:
+        for kind, _, cost in charged(one):
+            lesson = points.setdefault(kinds[kind].lesson, {})
+            lesson[one.id] = lesson.get(one.id, 0.0) + cost
+    rows = found_in(room, before)
+    lost = [Lost(lesson, tuple(row for row in rows if row.kind.lesson == lesson), some)
+            for lesson, some in points.items()]  # fmt: skip
+    return tuple(sorted(lost, key=lambda one: (-one.whole, -len(one.plainly), one.lesson)))
 
 
 def hardest(room: Class) -> tuple[str, float] | None:
@@ -67,6 +111,8 @@ def hardest(room: Class) -> tuple[str, float] | None:
     can: dict[str, float] = defaultdict(float)
     lost: dict[str, float] = defaultdict(float)
     for one in room.counting:
+        if MARK in set_by_word(one):
+            continue
         scores = {name: score for name, score in (one.criteria or {}).items() if score.judged}
         whole = sum(score.weight for score in scores.values())
         for name, score in scores.items():
@@ -76,20 +122,33 @@ def hardest(room: Class) -> tuple[str, float] | None:
     return max(shares.items(), key=lambda item: item[1]) if shares else None
 
 
-def monday(rows: Iterable[Row], marked: int) -> str:
-    """What to teach again, and with which lesson, in a sentence."""
-    rows = [row for row in rows if len(row.who) >= min(SURE, marked)]
+def monday(room: Class, named: bool = True) -> str:
+    """What to teach the whole class again, the lesson in which most lost a point or more; and what cost most, where
+    that is another, and, if they may be named, with whom it is for a talk."""
+    marked = sum(one.mark is not None for one in room.counting)
+    lost = by_lesson(room)
     if not marked:
         return "Nothing was marked, so there is nothing to say about what to teach."
-    if not rows:
-        return "Nothing has to be taught again: no two students have the same thing to mend."
-    first = rows[0]
-    joint, count = max(((joint, len(ids)) for joint, ids in first.joints.items()), key=lambda item: (item[1], item[0]))
-    where = f", most at the {joint} ({count})" if len(first.joints) > 1 else f", at the {joint}"
-    return (
-        f"Teach again on Monday: {lesson_of(first.kind)}. {len(first.who)} of {marked} have to mend "
-        f"\u201c{first.kind.title}\u201d{where}; nothing took more points from the class."
-    )
+    if not any(one.plainly for one in lost):
+        return "Nothing has to be taught again: in no lesson did anybody lose as much as a point."
+    often, dear = max(lost, key=lambda one: (len(one.plainly), one.whole)), lost[0]
+    talks, more = dear.plainly[:MOST_TALKS], len(dear.plainly) - MOST_TALKS
+    who = f" For a talk: {', '.join(talks)}{f' and {more} more' if more > 0 else ''}." if named and talks else ""
+    cost = f"No lesson cost more than {dear.title}: {dear.whole:.1f} points.{who}"
+    if len(often.plainly) < SURE:
+        alone = "One was marked" if marked == 1 else "No two lost a point or more in the same lesson"
+        return f"{alone}. {cost}"
+    first = f"Teach again on Monday: {often.title}. {len(often.plainly)} of {marked} lost a point or more there"
+    if often is dear:
+        return f"{first}, {dear.whole:.1f} points in all; no other lesson cost more."
+    return f"{first}, {often.whole:.1f} points in all. {cost}"
+
+
+def strangers(room: Class) -> dict[str, str]:
+    """The ids that were handed in and are not on the roster; for each the most alike of those on it that are missing,
+    or ""."""
+    absent = room.absent or ()
+    return {one.id: likely(one.id, absent) for one in room.counting if NOT_EXPECTED in one.notices}
 
 
 def lesson_of(kind: FindingKind) -> str:

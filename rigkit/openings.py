@@ -46,6 +46,20 @@ def open_exercise(name: str) -> Exercise:
     return read_exercise(folder / choice(name, "the exercise", there))
 
 
+def exercise_folder(name: str) -> Path:
+    """The folder that a word on the command line means: a path, or where nothing is there the id of a bundled exercise.
+    Raises RigError, which lists the ids, for a word that is neither."""
+    path = Path(name)
+    if path.exists() or path.name != name:
+        return path
+    folder = data_folder() / "exercises"
+    there = sorted(one.parent.name for one in folder.glob("*/exercise.toml"))
+    if name not in there:
+        raise RigError(f"an exercise folder, with exercise.toml in it, or one of {', '.join(there)}", shown(name),
+                       where="the exercise")  # fmt: skip
+    return folder / name
+
+
 def another_limb(exercise: Exercise, start: str, lesson: str) -> Callable[[int], tuple[Exercise, Layout, Store]] | None:
     """What makes practice limb number 1, 2 ... of an exercise's kind, joints and start, without a key, in the folder
     of the student's work; None where the exercise is of no kind that can be made."""

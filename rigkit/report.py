@@ -14,10 +14,11 @@ from rigkit.class_plates import bars_of, everyone_in, heat_of
 from rigkit.feedback import LESSONS, lessons_again, went_well
 from rigkit.figures import PLACES, figure_of
 from rigkit.files.rubrics import CRITERIA, read_finding_kinds
-from rigkit.glance import Before, Row, compared, found_in, hardest, lesson_of, middle, monday
+from rigkit.glance import LITTLE, Before, Row, by_lesson, compared, found_in, hardest, middle, monday, strangers
 from rigkit.marking import Class, Result
 from rigkit.rubric import Finding
 from rigkit.spots import placed_in
+from rigkit.word import MARK, by_rubric, set_by_word
 
 MADE_BY = '<meta name="generator" content="rigkit">'
 # What is charged under each criterion; a joint may also lie off without a charge, within what is allowed.
@@ -30,12 +31,12 @@ CRITERION_WORDS = {
     "names": ("Names", "names that do not follow the naming rule"),
     "mirror": ("Mirror", "a side that is not the mirror image of the other"),
 }
-CAP_WORDS = {"bends-wrong-way": "a limb that bends the wrong way cannot pass"}  # others by the finding's title
-SIGNS = {"right": "\N{HEAVY CHECK MARK}", "mend": "\N{HEAVY MULTIPLICATION X}", "tell": "?"}
+SIGNS = {"right": "\N{HEAVY CHECK MARK}", "mend": "\N{HEAVY MULTIPLICATION X}", "tell": "?", "little": ""}
 MOST_FINDINGS = 20  # printed on a page; results.json has all
 MOST_FIGURES = 6  # pictures on a page
 MOST_NAMED, MOST_WHO = 4, 8  # joints named in a cell, and students
-MOST_COLUMNS = 7  # findings in a heat map, those of most students
+MOST_COLUMNS = 7  # findings in a map of joints: those of most students, and those that took most points
+WHOLE_ID = 24  # letters of an id that are never broken over two lines
 OTHER_JOINTS = "other joints"
 
 
@@ -55,7 +56,6 @@ def class_page(room: Class, before: Before | None = None, aliases: Mapping[str, 
     marks = sorted(one.mark for one in room.counting if one.mark is not None)
     asked = [joint.role for joint in room.example.joints] if room.example else []
     found = found_in(room, before)
-    often = max(found, key=lambda row: len(row.who), default=None)
     shown = [name for name in CRITERIA if any(_cell(one, name)["of"] for one in room.counting)]
     rows = [
         {
@@ -66,6 +66,7 @@ def class_page(room: Class, before: Before | None = None, aliases: Mapping[str, 
             "titles": _titles(one, asked if aliases else ()),
             "limit": sum(cap["took"] for cap in one.caps),
         }
+        | _by_word(one)
         for one in room.counting
     ]
     names = aliases or {}
@@ -76,14 +77,29 @@ def class_page(room: Class, before: Before | None = None, aliases: Mapping[str, 
     return _template("class.html").render(
         room=room, rows=rows, shown=shown, marks=marks, middle=middle(marks), words=CRITERION_WORDS, signs=SIGNS,
         others=[one for one in room.results if (one.id, one.file) not in counted], most_passed=MOST_FINDINGS,
-        limited=any(row["limit"] for row in rows), names=names, lessons=defaultdict(str, LESSONS), before=before,
+        limited=any(row["limit"] for row in rows), names=names, before=before, whole_id=WHOLE_ID,
         absent=None if room.absent is None else sorted(names.get(one, one) for one in room.absent),
-        first=monday(found, len(marks)), compared=compared(room, before) if before else "",
-        hard=hard and (CRITERION_WORDS[hard[0]], hard[1]),
-        again=[(row, _some(sorted(names.get(one, one) for one in row.who))) for row in found],
-        often=often if often and len(often.who) > len(found[0].who) else None, lesson_of=lesson_of,
+        first=monday(room, not names), compared=compared(room, before) if before else "",
+        hard=hard and (CRITERION_WORDS[hard[0]], hard[1]), strange=[] if names else _strange(room),
+        strange_count=len(strangers(room)), found=found, columns=MOST_COLUMNS,
+        again=[(one, [(row, _some(sorted(names.get(who, who) for who in row.who))) for row in one.rows])
+               for one in by_lesson(room, before)],
         bars=bars_of(marks, past) if marks else "", heat=_heat(found, asked), limbs=_limbs(room),
     )  # fmt: skip
+
+
+def _strange(room: Class) -> list[str]:
+    """Ids that are not on the roster, in words, with what the roster may mean."""
+    told = [f"{name} (the roster has {like})" if like else name for name, like in strangers(room).items()]
+    return told[:MOST_WHO] + ([f"and {len(told) - MOST_WHO} more"] if len(told) > MOST_WHO else [])
+
+
+def _by_word(result: Result) -> dict:
+    """Whether an instructor's word set the mark, which criteria, and what the mark would be by the rubric alone."""
+    said = set_by_word(result)
+    rubric = by_rubric(result)
+    instead = "not read by the tool" if rubric is None else f"{rubric:.1f} by the rubric"
+    return {"by_word": MARK in said, "instead": instead, "rubric_mark": rubric, "settled": said - {MARK}}
 
 
 def _some(names: Sequence[str]) -> str:
@@ -91,15 +107,20 @@ def _some(names: Sequence[str]) -> str:
 
 
 def _heat(found: Sequence[Row], asked: Sequence[str]) -> str:
-    """The findings that most students have, by joint; joints that were not asked for are one row."""
-    kinds = sorted(found, key=lambda row: (-len(row.who), row.kind.id))[:MOST_COLUMNS]
+    """The findings that most students have or that took most points, by joint, and in the last column everyone with
+    any finding there; joints that were not asked for are one row."""
+    often = sorted(found, key=lambda row: (-len(row.who), row.kind.id))
+    turns = [row for pair in zip(often, found, strict=True) for row in pair]  # one from each list in turn
+    chosen = {row.kind.id for row in list({row.kind.id: row for row in turns}.values())[:MOST_COLUMNS]}
+    kinds = [row for row in often if row.kind.id in chosen]
     who: dict[tuple[str, str], frozenset[str]] = {}
     whole: dict[str, frozenset[str]] = {}
-    for row in kinds:
+    for row in found:
         for name, ids in row.joints.items():
             joint = name if name in asked else OTHER_JOINTS
-            who[joint, row.kind.title] = who.get((joint, row.kind.title), frozenset()) | ids
             whole[joint] = whole.get(joint, frozenset()) | ids
+            if row.kind.id in chosen:
+                who[joint, row.kind.title] = who.get((joint, row.kind.title), frozenset()) | ids
     joints = [one for one in (*asked, OTHER_JOINTS) if one in whole]
     counts = {key: len(ids) for key, ids in who.items()}
     return heat_of(joints, [row.kind.title for row in kinds], counts, {key: len(ids) for key, ids in whole.items()}
@@ -127,17 +148,20 @@ def student_page(result: Result, room: Class, alias: str = "") -> str:
     shown, rest = result.findings[:MOST_FINDINGS], result.findings[MOST_FINDINGS:]
     others = dict.fromkeys(kinds[one.finding].title.lower() for one in rest)
     alike = {one.finding for one in rest} <= {one.finding for one in shown}
+    limits = {cap["finding"]: cap for cap in result.caps if cap["took"]}
+    said = _by_word(result)
     rows = [
         {"found": one, "kind": kinds[one.finding], "joint": f"{'joint' if one.joint in extra else 'the'} {one.joint}",
-         "figure": _figure(one, result, room, shown[:number])}
+         "figure": _figure(one, result, room, shown[:number]), "limit": limits.pop(one.finding, None),
+         "settled": one.criterion in said["settled"]}
         for number, one in enumerate(shown)
     ]  # fmt: skip
     return _template("student.html").render(
         result=result, room=room, findings=rows, rest=rest,
         rest_words="more of the same kind" if alike else f"more: {', '.join(others)}",
         scores=[(name, cell) for name in CRITERIA if (cell := _cell(result, name))["of"]],
-        by_rubric=sum(one.cost for one in result.findings), kinds=kinds, signs=SIGNS, words=CRITERION_WORDS,
-        cap_words={kind: one.title.lower() for kind, one in kinds.items()} | CAP_WORDS,
+        by_rubric=sum(_cell(result, name)["off"] for name in CRITERIA), kinds=kinds, signs=SIGNS,
+        words=CRITERION_WORDS, **said,
         others=[one for one in room.results if one.id == result.id], alias=alias, version=_version(),
         well=went_well(result), again=lessons_again([result]), lessons=defaultdict(str, LESSONS),
     )  # fmt: skip
@@ -152,30 +176,37 @@ def _figure(found: Finding, result: Result, room: Class, earlier: Sequence[Findi
     return "" if exercise is None else figure_of(found, exercise, result.skeleton)
 
 
-def _titles(result: Result, known: Sequence[str] = ()) -> list[str]:
-    """What to mend in short: each finding's title once, with its joints; where some are `known`, others go unnamed."""
+def _titles(result: Result, known: Sequence[str] = ()) -> list[tuple[str, bool]]:
+    """What to mend in short: each finding's title once, with its joints, and whether it took less than a point; where
+    some joints are `known`, others go unnamed."""
     joints: dict[str, list[str]] = {}
+    points: dict[str, float] = defaultdict(float)
+    limits = {cap["finding"] for cap in result.caps}
     for found in result.findings:
         name = found.joint if not known or found.joint in known else "another joint"
-        joints.setdefault(read_finding_kinds()[found.finding].title, []).append(name)
+        title = read_finding_kinds()[found.finding].title
+        joints.setdefault(title, []).append(name)
+        points[title] += found.cost if found.finding not in limits else LITTLE
     named = []
     for title, names in joints.items():
         more = f" and {len(names) - MOST_NAMED} more" if len(names) > MOST_NAMED else ""
-        named.append(f"{title} ({', '.join(names[:MOST_NAMED])}{more})")
+        named.append((f"{title} ({', '.join(names[:MOST_NAMED])}{more})", points[title] < LITTLE))
     return named
 
 
 def _cell(result: Result, criterion: str) -> dict:
     """One criterion of one hand-in in points of 100: what it can give ("of"; 0 where it was not judged), what was
-    taken off and what was kept."""
+    taken off, by an instructor's word where there is one, and what was kept."""
     scores = result.criteria or {}
     score = scores.get(criterion)
     if score is None or score.score is None or not score.judged:
-        return {"verdict": "tell", "sign": SIGNS["tell"], "of": 0.0, "off": 0.0, "kept": 0.0}
+        return {"verdict": "tell", "sign": SIGNS["tell"], "of": 0.0, "off": 0.0, "kept": 0.0, "word": False}
     of = 100 * score.weight / sum(one.weight for one in scores.values() if one.judged)
+    word = criterion in set_by_word(result)
     off = sum(one.cost for one in result.findings if one.criterion == criterion)
-    verdict = "mend" if off else "right"
-    return {"verdict": verdict, "sign": SIGNS[verdict], "of": of, "off": off, "kept": max(of - off, 0.0)}
+    off = of * (1 - score.score) if word else off
+    verdict = "mend" if off >= LITTLE else "little" if off else "right"
+    return {"verdict": verdict, "sign": SIGNS[verdict], "of": of, "off": off, "kept": max(of - off, 0.0), "word": word}
 
 
 @cache

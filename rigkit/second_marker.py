@@ -21,7 +21,8 @@ from rigkit.marking import Result
 from rigkit.mends import half_up
 from rigkit.require import RigError
 from rigkit.retuned import grade
-from rigkit.word import COLUMNS, LONGEST, MARK, Word, read_words
+from rigkit.tables import read_rows
+from rigkit.word import COLUMNS, MARK, Word, read_words
 
 LEAST = 10  # hand-ins marked by both: with fewer, the range of either number is wider than what it could tell (ours)
 BANDS: Mapping[str, float] = {f"{ten} to {ten + 9 if ten < 90 else 100}": float(ten) for ten in range(0, 100, 10)}
@@ -98,32 +99,24 @@ def read_hand(path: str | Path) -> Mapping[str, tuple[Word, ...]]:
 
     Raises RigError with the line, as `read_words`, which reads both.
     """
-    path = Path(path)
-    try:
-        with path.open("rb") as file:
-            text = file.read(LONGEST + 1).decode("utf-8-sig")
-        rows = csv.DictReader(io.StringIO(text), strict=True)
-        names = [name for name in rows.fieldnames or () if name]
-        need = ("id", MARK) if MARK in names else COLUMNS[:3]
-        if len(text) > LONGEST:
-            return read_words(path)  # which says so
-        if not set(need) <= set(names):
-            raise RigError("the columns id and mark, or id, criterion and value", ", ".join(names) or "none",
-                           where=path.name)  # fmt: skip
-        table, lines = io.StringIO(), 1
-        writer = csv.writer(table, lineterminator="\n")
-        writer.writerow(COLUMNS)
-        for row in rows:
-            name, note = ((row.get(key) or "").strip() for key in ("id", "note"))
-            name = name[1:] if name.startswith("'") and safe(name[1:]) == name else name
-            criterion, value = (MARK, row[MARK]) if MARK in names else (row["criterion"] or "", row["value"])
-            table.write("\n" * (rows.line_num - lines - 1))  # so that a line has the number that it has in the file
-            lines = rows.line_num
-            writer.writerow((name, criterion, value, " ".join(note.split())) if (value or "").strip() else ("",) * 4)
-    except csv.Error:
-        raise RigError("a CSV file saved as UTF-8", "something else", where=path.name) from None
-    except (OSError, UnicodeDecodeError):
-        return read_words(path)
+    path, found = Path(path), read_rows(path, "marks given by hand")
+    need = ("id", MARK) if MARK in found.names else COLUMNS[:3]
+    if not set(need) <= set(found.names):
+        raise RigError("the columns id and mark, or id, criterion and value", ", ".join(found.names) or "none",
+                       where=path.name)  # fmt: skip
+    table, lines, said = io.StringIO(), 1, 0
+    writer = csv.writer(table, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for line, row in found.rows:
+        name, note = (row.get(key, "") for key in ("id", "note"))
+        name = name[1:] if name.startswith("'") and safe(name[1:]) == name else name
+        criterion, value = (MARK, row[MARK]) if MARK in found.names else (row["criterion"], row["value"])
+        table.write("\n" * (line - lines - 1))  # so that a line has the number that it has in the file
+        lines, said = line, said + bool(value)
+        writer.writerow((name, criterion, value, " ".join(note.split())) if value else ("",) * 4)
+    if not said:
+        raise RigError("a mark by hand", "none", "the sheet was not filled in, or not saved",
+                       f"Write marks into its column {need[-1]}", path.name)  # fmt: skip
     with TemporaryDirectory() as folder:
         copy = Path(folder) / path.name
         copy.write_text(table.getvalue(), encoding="utf-8", newline="")

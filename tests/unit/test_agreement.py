@@ -161,7 +161,15 @@ def test_a_sheet_goes_out_and_comes_back(tmp_path):
     assert read_hand(path) == {"heron": (Word("names", 50.0, ""), Word("mark", 60.0, ""))}
 
 
+def test_a_sheet_of_a_spreadsheet_that_writes_semicolons_comes_back_too(tmp_path):
+    path = tmp_path / "sheet.csv"
+    path.write_text("\ufeffid;mark;note\nheron;61,5;seen, twice\nwren;;\n", encoding="utf-8")
+    assert read_hand(path) == {"heron": (Word("mark", 61.5, "seen, twice"),)}
+
+
 @pytest.mark.parametrize(("text", "words"), [
+    (sheet_csv(["wren", "heron"]), "expected a mark by hand, got none"),
+    ("id,criterion,value\nwren,mark,\n", "Write marks into its column value"),
     ("id,mark\nwren,50\nheron,110\n", "line 3, value"),
     ('id,mark,note\nwren,50,"two\nlines"\nheron,much,\n', "line 4, value"),
     ("id,mark\nwren,5\nwren,6\n", "two for wren, mark"),

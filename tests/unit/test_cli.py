@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 from rigkit.__main__ import main
-from rigkit.classroom import safe, write_class
+from rigkit.classroom import read_roster, safe, write_class
 from rigkit.files.exercise import read_exercise
 from rigkit.files.gltf_write import write_glb
 from rigkit.files.layout import Axes, Layout, write_layout
@@ -124,6 +124,79 @@ def test_roster(class_folder, tmp_path):
     results = json.loads((tmp_path / "out" / "results.json").read_text("utf-8"))
     assert results["not_handed_in"] == ["=1+1", "heron"]
     assert "Not handed in." in (tmp_path / "out" / "class.html").read_text("utf-8")
+
+
+def test_a_class_for_another_exercise_is_not_marked_and_what_was_written_stays(class_folder, tmp_path, capsys):
+    for name in ("wren", "heron", "sedge"):
+        put(class_folder, f"{name}.json")
+    out, leg = tmp_path / "out", str(FOLDER.parent / "left-leg")
+    marked(class_folder, out)
+    before = {path: path.read_bytes() for path in out.rglob("*") if path.is_file()}
+    capsys.readouterr()
+    assert main(["mark", str(class_folder), "--exercise", leg, "--out", str(out)]) == 2
+    said = capsys.readouterr()
+    assert "expected hand-ins for left-leg, got 3 of 3 for left-arm" in said.err and "--anyway" in said.err
+    assert said.out == "" and {path: path.read_bytes() for path in out.rglob("*") if path.is_file()} == before
+    assert main(["mark", str(class_folder), "--exercise", leg, "--out", str(out), "--anyway"]) == 0
+    assert "0 marked, 3 could not be read" in capsys.readouterr().out
+    put(class_folder, "plover.json", exercise="left-leg")  # one or two astray stop nobody, nor do fewer than half
+    for extra in ("a", "b"):
+        put(class_folder, f"{extra}.json", exercise="")
+    assert main(["mark", str(class_folder), "--exercise", leg, "--out", str(out)]) == 0
+    (class_folder / "a.json").unlink()
+    assert main(["mark", str(class_folder), "--exercise", leg, "--out", str(out)]) == 2
+    assert main(["mark", str(class_folder / "wren.json"), "--exercise", leg, "--out", str(out)]) == 0
+
+
+def test_exercises_and_rubrics_go_by_name_where_no_such_file_is(class_folder, tmp_path, capsys, monkeypatch):
+    put(class_folder, "wren.json")
+    monkeypatch.chdir(tmp_path)
+    arguments = ["mark", str(class_folder), "--out", "out", "--exercise"]
+    assert main([*arguments, "left-arm", "--rubric", "strict"]) == 0
+    assert main([*arguments, "left-armm"]) == 2
+    assert "or one of both-arms, " in capsys.readouterr().err
+    assert main([*arguments, "left-arm", "--rubric", "hard"]) == 2
+    assert "expected one of first-week, standard, strict, or a file" in capsys.readouterr().err
+    (tmp_path / "left-arm").mkdir()  # a folder of one's own comes first
+    assert main([*arguments, "left-arm"]) == 2
+    assert "expected an exercise folder" in capsys.readouterr().err
+
+
+def test_the_screen_says_who_is_missing_and_who_is_not_expected(class_folder, tmp_path, capsys):
+    put(class_folder, "bittern.json")
+    put(class_folder, "wren.json")
+    put(class_folder, "zebra.json")
+    roster = tmp_path / "roster.csv"
+    roster.write_text("id\nbitern\nwren\nosier\n", "utf-8")
+    marked(class_folder, tmp_path / "out", "--roster", str(roster))
+    said = capsys.readouterr().out
+    assert "On the roster, not handed in: 2 (bitern, osier)." in said
+    assert "Handed in, not on the roster: 2 (bittern (the roster has bitern), zebra)." in said
+    assert "Not on the roster: 2, bittern (the roster has bitern), zebra." in page(tmp_path / "out", "class")
+    marked(class_folder, tmp_path / "out", "--roster", str(roster), "--aliases")
+    assert "Not on the roster: 2." in page(tmp_path / "out", "class")
+    roster.write_text("id\nbittern\nwren\nzebra\n", "utf-8")
+    capsys.readouterr()
+    marked(class_folder, tmp_path / "out", "--roster", str(roster))
+    assert "not handed in: none.\nHanded in, not on the roster: none." in capsys.readouterr().out
+
+
+def test_a_pattern_that_gives_odd_ids_says_so(class_folder, tmp_path, capsys):
+    put(class_folder, "wren_1.json", id="")
+    put(class_folder, "Arm (1).json", id="")
+    marked(class_folder, tmp_path / "out", "--id-pattern", "{id}_{attempt}")
+    said = capsys.readouterr().out
+    assert "Ids by {id}_{attempt}, so wren_1.json is of wren. Names that do not fit: 1 (Arm (1).json)." in said
+    assert "Odd ids, by the files' names or in them: 1 (Arm (1) (Arm (1).json))." in said
+
+
+@pytest.mark.parametrize("sign", [",", ";", "\t"])
+@pytest.mark.parametrize("coding", ["utf-8", "utf-8-sig", "utf-16"])
+def test_a_roster_of_any_spreadsheet_is_read(tmp_path, sign, coding):
+    """Of Europe's spreadsheets most write semicolons; "Unicode text" is UTF-16 with tabs."""
+    text = f'name{sign}id\r\n"Finch{sign} A"{sign}r\u00f8rdrum\r\n{sign}\r\nB{sign} wren \r\n'
+    (tmp_path / "roster.csv").write_bytes(text.encode(coding))
+    assert read_roster(tmp_path / "roster.csv") == ("r\u00f8rdrum", "wren")
 
 
 def test_another_rubric(class_folder, tmp_path):
@@ -274,7 +347,12 @@ def test_taken_off_and_mark_make_a_hundred_on_the_page(class_folder, tmp_path):
         off = [float(number) for number in re.findall("\N{HEAVY MULTIPLICATION X}" + r"\s*([\d.]+)", table)]
         assert off and 100 - sum(off) == pytest.approx(one["mark"], abs=0.06)  # the mark has one decimal
     told = page(tmp_path / "out" / "students", "wren")
-    assert "by the limit of 50: a limb that bends the wrong way cannot pass." in told
+    assert "25.0 by a limit: the mark can be 50 at most with “bends the wrong way”." in told
+    assert (
+        "It cost 50.0 of 100: 25.0 under bend, 25.0 by the limit of 50; with this alone mended the mark would be 100.0"
+        in told
+    )
+    assert "cannot pass" not in told, "who passes is not for a rubric to say"
     assert "100 %" not in told and "right 1" not in told
 
 
@@ -480,6 +558,19 @@ def test_as_a_module(tmp_path):
         [sys.executable, "-m", "rigkit", "look", str(tmp_path / "wren.json")], capture_output=True, text=True
     )
     assert (run.returncode, run.stderr) == (0, "")
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="a device that is always full is Linux's")
+def test_a_full_place_for_what_is_told_is_one_line(tmp_path):
+    """Known wrong answer: a traceback, though all results were there."""
+    put(tmp_path, "wren.json")
+    words = ["mark", str(tmp_path), "--exercise", str(FOLDER), "--out", str(tmp_path / "out")]
+    with open("/dev/full", "w") as full:  # noqa: PTH123
+        run = subprocess.run([sys.executable, "-m", "rigkit", *words], stdout=full, stderr=subprocess.PIPE, text=True)
+    assert run.returncode == 1 and (tmp_path / "out" / "results.json").is_file()
+    assert run.stderr.splitlines()[-1] == (
+        "rigkit: what is to be told here could not be written: no space left on device."
+    )
 
 
 def test_results_are_whole_or_not_at_all(tmp_path, monkeypatch):

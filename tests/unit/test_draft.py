@@ -341,6 +341,21 @@ def test_a_draft_is_refused_everywhere_with_what_is_open(tmp_path, capsys):
     assert not (tmp_path / "marked").exists() and not (tmp_path / "theirs").exists()
 
 
+def test_a_question_that_stands_in_the_file_is_not_settled_by_taking_it_out_of_the_list(tmp_path):
+    """With `open` emptied and the fold's line left as it was, the elbow's bend would not be judged, in silence."""
+    folder = read_draft(saved(tmp_path, arm(bend=0.0))).write(tmp_path / "made")
+    toml = folder / "exercise.toml"
+    text = toml.read_text().replace('rest_pose = ""', 'rest_pose = "it hangs"')
+    begin, end = text.index("open = ["), text.index("]\n", text.index("open = [")) + 2
+    for left in ("", "open = []\n"):
+        toml.write_text(text[:begin] + left + text[end:])
+        with pytest.raises(RigError, match=r'exercise\.toml, line \d+: expected an answer in place of each "\?"'):
+            read_exercise(folder)
+    rows = [row for row in (text[:begin] + text[end:]).splitlines() if not row.startswith("# fold")]
+    toml.write_text("\n".join(rows))
+    assert read_exercise(folder).asked("elbow").fold is None, "nothing folds there: that was said by deleting the line"
+
+
 def test_a_draft_is_completed_by_hand(tmp_path):
     limb = arm(bend=0.0)
     folder = read_draft(saved(tmp_path, limb)).write(tmp_path / "made")

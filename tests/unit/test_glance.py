@@ -17,7 +17,7 @@ from rigkit.classroom import mark_class
 from rigkit.feedback import LESSONS, lessons_again, went_well
 from rigkit.files.layout import Layout, write_layout
 from rigkit.files.rubrics import read_finding_kinds
-from rigkit.glance import compared, found_in, hardest, monday, read_before
+from rigkit.glance import by_lesson, compared, found_in, hardest, monday, read_before
 from rigkit.marking import mark
 from rigkit.own_limbs import own_limb, read_class_exercise, write_own_limbs
 from rigkit.report import class_page, student_page
@@ -57,32 +57,87 @@ def test_the_titles_of_lessons_are_those_of_the_notebooks():
     assert {one.lesson for one in read_finding_kinds().values()} <= set(LESSONS)
 
 
-def test_monday_is_one_sentence_at_the_top_of_the_page(room):
+def test_monday_is_said_at_the_top_of_the_page(room):
     rows = found_in(room)
     assert rows[0].kind.id == "bends-wrong-way" and rows[0].who == {"wren", "heron"}
-    first = monday(rows, 5)
-    assert first == ("Teach again on Monday: lesson 4, Make it bend the right way. 2 of 5 have to mend “Bends the wrong "
-                     "way”, at the elbow; nothing took more points from the class.")  # fmt: skip
+    first = monday(room)
+    assert first == ("Teach again on Monday: lesson 4, Make it bend the right way. 2 of 5 lost a point or more there, "
+                     "100.0 points in all; no other lesson cost more.")  # fmt: skip
     page = text_of(class_page(room))
     assert page.index(first) < page.index("5 handed in")
-    assert "Hardest: bend" in page and "Not handed in: 1" in page
+    assert "Hardest: bend" in page and "limits left out" in page and "Not handed in: 1" in page
 
 
-def test_what_one_alone_got_wrong_is_not_taught_again(room):
-    rows = [row for row in found_in(room) if len(row.who) == 1]
-    assert monday(rows, 5).startswith("Nothing has to be taught again")
-    assert monday(rows, 1).startswith("Teach again on Monday")
-    assert monday([], 0).startswith("Nothing was marked")
+def only(room, *ids):
+    """The same class, as if these alone had handed in."""
+    some = tuple(one for one in room.counting if one.id in ids)
+    return replace(room, results=some, counting=some)
+
+
+def test_where_nobody_shares_anything_the_dearest_is_for_a_talk_and_not_for_the_room(room):
+    """A class of which no two lost in one lesson lost 50 points all the same."""
+    alone = only(room, "wren", "sedge")
+    assert monday(alone) == ("No two lost a point or more in the same lesson. No lesson cost more than lesson 4, Make "
+                             "it bend the right way: 50.0 points. For a talk: wren.")  # fmt: skip
+    assert monday(only(room, "wren")).startswith("One was marked. No lesson cost more than lesson 4, ")
+    assert "wren" not in monday(alone, named=False)
+    assert monday(only(room, "sedge")).startswith("Nothing has to be taught again")
     nobody = replace(room, results=(), counting=())
+    assert monday(nobody).startswith("Nothing was marked")
     assert hardest(nobody) is None and "There was nothing to mark" in class_page(nobody)
 
 
-def test_what_most_have_is_told_beside_what_cost_most(room, tmp_path):
-    assert "To mend most often" not in text_of(class_page(room)), "it is the same"
-    for name in ("a", "b", "c"):
+def test_what_most_lost_and_what_cost_most_are_both_said(room, tmp_path):
+    for name in ("a", "b"):
         put(tmp_path / "more", name, named("left_shoulder", "left_elbow", "wrist"))
     more = mark_class([tmp_path / "more", tmp_path / "in"], FOLDER)
-    assert "To mend most often: no side, 4 of 8 (lesson 3, Name and side)." in text_of(class_page(more))
+    assert monday(more) == (
+        "Teach again on Monday: lesson 3, Name and side. 3 of 7 lost a point or more there, 7.5 points in all. No "
+        "lesson cost more than lesson 4, Make it bend the right way: 100.0 points. For a talk: heron, wren."
+    )
+
+
+@pytest.mark.parametrize("rubric", ["first-week", "standard", "strict"])
+def test_monday_says_nothing_that_the_table_denies(rubric):
+    """What is said of lessons is added up from the table of findings, by hand."""
+    room = mark_class([PROJECT / "data" / "demo-class"], FOLDER, rubric)
+    points, who = {}, {}
+    for row in found_in(room):
+        points[row.kind.lesson] = points.get(row.kind.lesson, 0) + row.points
+        who[row.kind.lesson] = who.get(row.kind.lesson, set()) | row.who
+    often, dear = max(who, key=lambda one: len(who[one])), max(points, key=points.get)
+    first = monday(room)
+    assert f"Monday: lesson {often}, " in first and f"No lesson cost more than lesson {dear}, " in first
+    assert f": {points[dear]:.1f} points. For a talk" in first
+    for one in by_lesson(room):
+        assert set(one.points) == who[one.lesson] and one.whole == pytest.approx(points[one.lesson], abs=0.06)
+    assert re.search(rf"Lesson {often}, [^0-9]+ {len(who[often])} {points[often]:.1f}", text_of(class_page(room)))
+
+
+def test_what_cost_less_than_a_point_is_no_reason_and_not_loud(room):
+    slight = next(one for one in room.counting if one.id == "teasel")
+    criteria = slight.criteria | {"centring": replace(slight.criteria["centring"], score=1 - 0.0003)}
+    little = replace(slight, mark=99.97, criteria=criteria, findings=(replace(slight.findings[0], cost=0.01),))
+    other = replace(little, id="wren", file="wren.json")
+    both = replace(room, results=(little, other), counting=(little, other))
+    assert monday(both).startswith("Nothing has to be taught again: in no lesson")
+    row = class_page(both).partition('href="students/teasel.html"')[2].partition("</tr>")[0]
+    assert "0.01 off" in row and "\N{HEAVY MULTIPLICATION X}" not in row and '<span class="small">Off centre' in row
+
+
+def test_the_map_of_joints_shows_what_is_dear_as_well_and_says_that_it_is_a_choice(tmp_path):
+    room = mark_class([PROJECT / "data" / "demo-class"], FOLDER)
+    page = class_page(room)
+    assert "Of 11 findings 7 are shown" in text_of(page)
+    shown = re.search(r'aria-label="Students by joint and finding\. ([^"]+)"', page)[1]
+    for title in ("bends the wrong way", "wrong parent", "a joint is missing"):  # what took most points
+        assert title in shown
+    svg = page.partition('<div class="heat">')[2].partition("</svg>")[0] + "</svg>"
+    told = texts(svg)
+    elbow = {one.id for one in room.counting if any(found.joint == "elbow" for found in one.findings)}
+    assert told[told.index("any finding") + 1 :].count(str(len(elbow))) >= 1 and len(elbow) == 7
+    few = mark_class([PROJECT / "data" / "demo-class" / "wren.json"], FOLDER)
+    assert "are shown: those" not in class_page(few)
 
 
 def test_points_of_a_finding_are_its_costs_and_what_its_limits_took(room):
@@ -214,12 +269,13 @@ class Outline(HTMLParser):
 
 def test_pages_can_be_read_aloud_and_open_offline(room):
     pages = [class_page(room), *(student_page(one, room) for one in room.counting)]
+    assert not any(Outline(page).outside for page in pages[1:]), "a student's page leads to nobody else's marks"
     for page in pages:
         seen = Outline(page)
         assert seen.lang == "en" and seen.bare == 0 and seen.unnamed == 0
         assert seen.headings[0] == 1 and seen.headings.count(1) == 1
         assert all(after - before <= 1 for before, after in zip(seen.headings, seen.headings[1:], strict=False))
-        assert all(re.fullmatch(r"(students/|\.\./)[\w.-]+", link) for link in seen.outside)
+        assert all(re.fullmatch(r"students/[\w.-]+", link) for link in seen.outside)
         assert "@import" not in page and "url(" not in page and "<script" not in page
         assert '<span class="sign">' not in page, "signs are not read out; the words beside them are"
 

@@ -1,13 +1,17 @@
 """The instructor's word: a table of scores and marks set by hand, which survives marking again and shows as such."""
 
+import html
 import json
+import re
 
 import pytest
 
 from rigkit.classroom import mark_class, results_json
-from rigkit.marking import mark
+from rigkit.glance import found_in
+from rigkit.marking import Class, mark
+from rigkit.report import class_page, student_page
 from rigkit.require import RigError
-from rigkit.word import Word, read_words, with_words
+from rigkit.word import Word, by_rubric, read_words, set_by_word, with_words
 from tests.arms import FOLDER, PROJECT, arm, shifted
 
 HEAD = "id,criterion,value,note\n"
@@ -85,3 +89,63 @@ def test_empty_lines_and_a_missing_table(tmp_path):
     }
     with pytest.raises(RigError, match=r"none\.csv"):
         read_words(tmp_path / "none.csv")
+
+
+def page_of(room, name):
+    body = re.sub(r"<svg.*?</svg>|<style.*?</style>", " ", student_page(room[name], room["class"]), flags=re.S)
+    return " ".join(html.unescape(re.sub(r"<[^>]+>", " ", body)).split())
+
+
+@pytest.fixture
+def room(tmp_path):
+    words = read_words(table(tmp_path, "id;criterion;value;note\nteasel;mark;95;I showed it so\n"
+                             "cattail;mark;60;seen on paper\nbittern;centring;90,5;the cuff\n"))  # fmt: skip
+    whole = mark_class([PROJECT / "data" / "demo-class"], FOLDER, words=words)
+    return {"class": whole} | {one.id: one for one in whole.counting}
+
+
+def test_semicolons_and_commas_in_numbers_are_read(room):
+    assert room["teasel"].mark == 95.0 and room["bittern"].criteria["centring"].score == 0.905
+
+
+def test_what_a_word_set_is_told_apart_from_what_the_rubric_gives(room):
+    assert (set_by_word(room["teasel"]), by_rubric(room["teasel"])) == ({"mark"}, 60.0)
+    assert (set_by_word(room["cattail"]), by_rubric(room["cattail"])) == ({"mark"}, None)
+    assert (set_by_word(room["bittern"]), by_rubric(room["bittern"])) == ({"centring"}, 50.0)
+    assert (set_by_word(room["wren"]), by_rubric(room["wren"])) == (set(), 100.0)
+    (cap,) = room["bittern"].caps  # by hand: 25 under bend, 9.5 % of 30 under centring, the rest by the limit of 50
+    assert (cap["before"], cap["took"]) == (72.2, 22.2)
+
+
+def test_a_page_with_a_word_on_it_does_not_contradict_itself(room):
+    told = page_of(room, "teasel")
+    assert "95.0 of 100, by the instructor's word (60.0 by the rubric)" in told
+    assert "By the rubric, taken off: 2.5 under its criteria, 37.5 by a limit" in told
+    assert "By the rubric it costs 40.0 of 100: 2.5 under structure, 37.5 by the limit of 60" in told
+    assert "with this alone mended" not in told and "Mark by the rubric: 100 less" in told
+    assert told.index("I showed it so") < told.index("What went well")
+    told = page_of(room, "cattail")
+    assert "60.0 of 100, by the instructor's word (not read by the tool)" in told
+    assert "expected JSON" in told and "nothing to mend" not in told and "How the mark is made" not in told
+    told = page_of(room, "bittern")
+    assert (
+        "Taken off: 27.85 under its criteria, 22.2 by a limit" in told and "covers it; by the instructor's word" in told
+    )
+
+
+def test_the_class_page_says_which_mark_is_a_word_and_counts_nothing_for_it(room):
+    rows = class_page(room["class"]).split("<tr>")
+    teasel, cattail = (next(row for row in rows if f"students/{name}.html" in row) for name in ("teasel", "cattail"))
+    assert "by the instructor's word (60.0 by the rubric)" in teasel and "off</td>" not in teasel
+    assert "by the instructor's word (not read by the tool)" in cattail and "expected JSON" in cattail
+    assert "nothing" not in cattail.partition("mending")[2]
+    assert "wrong-parent" not in {row.kind.id for row in found_in(room["class"])}
+    assert {row.kind.id: row.points for row in found_in(room["class"])}["bends-wrong-way"] == pytest.approx(47.2)
+
+
+def test_a_word_for_the_criterion_of_a_finding_stands_in_place_of_its_cost():
+    result = with_words(mark(shifted("wrist", (0, 0, 25)), arm()), (Word("centring", 90.0, "the cuff hides it"),))
+    whole = Class("left-arm", "Orlo's left arm", arm().rubric, (result,), (result,), asked=arm())
+    told = page_of({"class": whole, "wren": result}, "wren")
+    assert "stands in place of what it costs under centring" in told and told.count("It cost") == 1
+    assert "3.0" in told.partition("Centring:")[2][:160] and found_in(whole)[0].kind.criterion != "centring"
