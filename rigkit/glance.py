@@ -134,13 +134,13 @@ def monday(room: Class, named: bool = True) -> str:
     often, dear = max(lost, key=lambda one: (len(one.plainly), one.whole)), lost[0]
     talks, more = dear.plainly[:MOST_TALKS], len(dear.plainly) - MOST_TALKS
     who = f" For a talk: {', '.join(talks)}{f' and {more} more' if more > 0 else ''}." if named and talks else ""
-    cost = f"No lesson cost more than {dear.title}: {dear.whole:.1f} points.{who}"
+    cost = f"Dearest: {dear.title}, {dear.whole:.1f} points.{who}"
     if len(often.plainly) < SURE:
         alone = "One was marked" if marked == 1 else "No two lost a point or more in the same lesson"
         return f"{alone}. {cost}"
     first = f"Teach again on Monday: {often.title}. {len(often.plainly)} of {marked} lost a point or more there"
     if often is dear:
-        return f"{first}, {dear.whole:.1f} points in all; no other lesson cost more."
+        return f"{first}, {dear.whole:.1f} points in all, more than any other lesson cost."
     return f"{first}, {often.whole:.1f} points in all. {cost}"
 
 
