@@ -183,14 +183,16 @@ class Workpiece:
         return told.words
 
     def mirror(self) -> str:
-        """Make the other side from this one: places reflected, names with their side swapped, frames as asked. Returns
-        which joints were left behind, since their names do not say this side."""
+        """Make the other side from this one: places reflected, names with their side swapped, frames as asked. What was
+        made before goes, whatever its name. Returns which joints were left behind: their names do not say this side."""
         exercise = self.exercise
         if exercise.mirror is None:
             raise RigError("an exercise that asks for both sides", "one side alone", where=exercise.title)
         convention = exercise.frame_convention if exercise.frame_convention in CONVENTIONS else SAME_NUMBERS
         plane = Plane(*exercise.mirror)
-        self.put(mirror_side(self.skeleton, plane, exercise.naming, exercise.side, convention))
+        now, own = self.skeleton, len(self.start)
+        laid = Skeleton(now.names[:own], now.parents[:own], now.positions[:own], now.rotations[:own])
+        self.put(mirror_side(laid, plane, exercise.naming, exercise.side, convention))
         behind = [role for role, number in self.limb.roles.items()
                   if side_of(self.skeleton.names[number], exercise.naming) != exercise.side]  # fmt: skip
         if not behind:

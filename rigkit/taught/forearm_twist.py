@@ -5,7 +5,7 @@ Stations are metres from the elbow along the forearm, thickness is the local rad
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache
 
 import numpy as np
@@ -106,16 +106,15 @@ def table(*degrees: float) -> Table:
     for turn in degrees:
         for count in range(4):
             step, kept = turn / (count + 1), _kept(turn, *_even(turn, count))
-            rule = f"{100 * np.cos(np.radians(step / 2)):.0f}"
-            wrist = f"{np.interp(1.0, SLICES, kept):.0f}"
-            rows.append((f"{turn:g}°", str(count), f"{step:g}°", rule, wrist, str(thinnest(turn, count))))
+            shares = 100 * np.cos(np.radians(step / 2)), np.interp(1.0, SLICES, kept), thinnest(turn, count)
+            rows.append((f"{turn:g}°", str(count), f"{step:g}°", *(f"{share:.0f} %" for share in shares)))
     head = ("hand turned", "twist joints", "each step", "by the rule", "kept at the wrist", "at the thinnest place")
     return Table(head, rows)
 
 
 def chart(degrees: float, counts: Sequence[int] = (0, 1, 2, 3)) -> Picture:
-    """Bars: what the thinnest place keeps with so many twist joints."""
-    kept = {COUNTS.get(count, str(count)): float(thinnest(degrees, count)) for count in counts}
+    """Bars: what the thinnest place keeps with so many twist joints, beside all of it, at rest."""
+    kept = {"at rest": 100.0} | {COUNTS.get(count, str(count)): float(thinnest(degrees, count)) for count in counts}
     told = ", ".join(f"{name} {value:.0f}" for name, value in kept.items())
     up = f"Per cent of the thickness kept at the thinnest place, hand turned {degrees:g}°, by twist joints"
     return charts.bars(kept, up, f"Bars, by number of twist joints, in per cent of the thickness kept: {told}.")
@@ -123,11 +122,16 @@ def chart(degrees: float, counts: Sequence[int] = (0, 1, 2, 3)) -> Picture:
 
 def along(degrees: float, counts: Sequence[int] = (0, 1, 2, 3)) -> Picture:
     """Curves: what each place of the forearm keeps of its thickness, with so many twist joints."""
-    ys = {COUNTS.get(n, str(n)): _kept(degrees, *_even(degrees, n)).tolist() for n in counts}
+    return curves(degrees, {COUNTS.get(n, str(n)): _even(degrees, n) for n in counts})
+
+
+def curves(degrees: float, shown: Mapping[str, tuple[tuple[float, ...], tuple[float, ...]]]) -> Picture:
+    """The same for twist joints at stations (shares of the forearm, rising), turned by degrees: by name both."""
+    ys = {name: _kept(degrees, *joints).tolist() for name, joints in shown.items()}
     place = (SLICES * length_mm()).tolist()
-    least = ", ".join(f"{name} {min(kept):.0f}" for name, kept in ys.items())
+    least = ", ".join(f"{name} {min(kept):.0f} at {place[int(np.argmin(kept))]:.0f} mm" for name, kept in ys.items())
     sentence = f"Curves of the thickness kept along the forearm, the hand turned {degrees:g} degrees. Least, by "
-    sentence += f"number of twist joints, in per cent: {least}. Without any there is one deep pit, at the wrist."
+    sentence += f"twist joints, in per cent, with its place from the elbow: {least}."
     return charts.curves(place, ys, "mm from the elbow", "Per cent of the thickness kept, by twist joints", sentence,
                          {"wrist": length_mm()})  # fmt: skip
 
@@ -146,7 +150,7 @@ def picture_with(degrees: float, stations: Sequence[float], turns: Sequence[floa
     names = {0: "elbow", len(places) - 1: "wrist"}
     kept = _kept(degrees, stations, turns)
     worst = float(np.nanmin(kept))
-    note = f"thinnest: {worst:.0f} per cent, {SLICES[int(np.nanargmin(kept))] * length_mm():.0f} mm from the elbow"
+    note = f"thinnest: {worst:.0f} %, {SLICES[int(np.nanargmin(kept))] * length_mm():.0f} mm from the elbow"
     view = close_up(standard_view("side"), elbow + 0.72 * (wrist - elbow), 0.40)
     rest = Pose(mesh, places, parents, names=names, threads=_threads())
     after = Pose(_turned(degrees, stations, turns), places, parents, names=names, note=note, threads=_threads())

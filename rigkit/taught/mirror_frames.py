@@ -12,7 +12,6 @@ from rigkit.axes import posed
 from rigkit.frames import (
     IDENTITY,
     Frame,
-    mirror_matrix,
     quaternion_from_rotation,
     rotation_about,
     rotation_from_quaternion,
@@ -21,7 +20,7 @@ from rigkit.heat import heat_weights
 from rigkit.make_exercise import ARM
 from rigkit.mesh import Mesh
 from rigkit.middle import reflected
-from rigkit.mirror_axes import NEITHER, SAME_DIRECTION, SAME_NUMBERS, AxisBehaviour, mirror_behaviour, mirrored_rotation
+from rigkit.mirror_axes import NEITHER, SAME_DIRECTION, SAME_NUMBERS, mirrored_rotation
 from rigkit.picture import fit_views
 from rigkit.require import choice, number
 from rigkit.skeleton import Skeleton
@@ -31,10 +30,13 @@ from rigkit.taught.mirror_lesson import MM, exercise, plane
 from rigkit.taught.own_axes import HINGE, LETTERS, PALM, made_for
 from rigkit.taught.posed_plates import Pose, plates
 from rigkit.told import Table
+from rigkit.tolerance import STORED
 from rigkit.vectors import length, unit
 
 WORDS = {"same numbers": SAME_NUMBERS, "same direction": SAME_DIRECTION}
 """The two conventions as people say them."""
+REVERSED = ("all three reversed", "z alone reversed")
+"""What each of them does to the reflected axes."""
 ROLES = (*ARM, "palm")
 ROLL = 30.0
 """Degrees by which one rig's right frames were rolled about their bones by mistake."""
@@ -42,6 +44,7 @@ RIGS = {"A": SAME_DIRECTION, "B": NEITHER, "C": SAME_NUMBERS}
 TURN, PUSH = 20.0, 20.0  # degrees, mm
 NEAR = 1.0  # mm: poses that differ by less are mirror images
 SIZE = (374, 300)  # px
+AROUND = 0.35  # metres from a joint that have room for its arrows and their letters
 
 
 def both(convention: str) -> Skeleton:
@@ -76,7 +79,7 @@ def _weights() -> np.ndarray:
 
 @dataclass(frozen=True, eq=False)
 class Posed:
-    """Both arms posed: the skin and the joints' places (8, 3)."""
+    """Both arms posed: the skin, whose vertices have partners, and the joints' places (8, 3)."""
 
     mesh: Mesh
     places: np.ndarray
@@ -87,21 +90,32 @@ class Posed:
         return reflected(self.places[:4], plane())
 
     @property
-    def apart(self) -> np.ndarray:
-        """Millimetres (4,) between each joint of the right arm and the mirror image of its partner."""
-        return MM * length(self.image - self.places[4:])
+    def apart(self) -> float:
+        """Millimetres between the skin and its own mirror image, at the worst place."""
+        skin = self.mesh.vertices
+        return MM * float(length(reflected(skin, plane()) - skin[_partners()]).max())
+
+
+@cache
+def _partners() -> np.ndarray:
+    """For each vertex (n) of the skin its mirror image's; Orlo's skin is the same on both sides, to STORED."""
+    skin = exercise().mesh.vertices
+    here, there = (np.lexsort(np.round(one / STORED).T) for one in (skin, reflected(skin, plane())))
+    partner = np.zeros(len(skin), dtype=int)
+    partner[there] = here
+    return partner
 
 
 def posed_arms(
     skeleton: Skeleton, turns: Mapping[str, tuple[float, float, float]], pushed: Mapping[str, np.ndarray] | None = None
 ) -> Posed:
     """Both arms with some joints ("left elbow") turned about their own x, y and z, degrees, or pushed along those of
-    the joint above, mm; what hangs below follows."""
+    the joint above, mm, or, where there is none, along their own; what hangs below follows."""
     about = {skeleton.index(joint): _turn(angles) for joint, angles in turns.items()}
     frames = posed(skeleton, about)
     for joint, step in (pushed or {}).items():
-        above = skeleton.parents[skeleton.index(joint)]
-        axes = rotation_from_quaternion(np.asarray(skeleton.rotations[0 if above is None else above]))
+        own, above = skeleton.index(joint), skeleton.parents[skeleton.index(joint)]
+        axes = rotation_from_quaternion(np.asarray(skeleton.rotations[own if above is None else above]))
         for below in skeleton.branch(skeleton.index(joint)):
             frames[below] = Frame(frames[below].rotation, frames[below].origin + axes @ step / MM)
     places = np.array([frame @ place for frame, place in zip(frames, skeleton.positions, strict=True)])
@@ -123,9 +137,24 @@ def _axis(letter: str, value: float) -> tuple[float, float, float]:
 
 
 def at_rest() -> Picture:
-    """Both arms at rest with the axes of the elbows, by either convention."""
-    shown = {words: (both(kept), Posed(exercise().mesh, both(kept).positions)) for words, kept in WORDS.items()}
-    return plates_of(shown, {words: "" for words in WORDS}, (1, 5))
+    """Both arms at rest with the axes of the shoulders, by either convention, called by what was reversed."""
+    shown, said = {}, []
+    for title, kept in zip(REVERSED, WORDS.values(), strict=True):
+        skeleton = both(kept)
+        shown[title] = skeleton, Posed(exercise().mesh, skeleton.positions)
+        ways = [f"at the {skeleton.names[n]} {_pointing(skeleton, n)}" for n in (0, 4)]
+        said.append(f"Front view at rest, {title}. The axes point: {'; '.join(ways)}.")
+    return _drawn(shown, dict.fromkeys(shown, ""), said, (0, 4))
+
+
+def _pointing(skeleton: Skeleton, joint: int) -> str:
+    """Which way a joint's three axes point, in words for a front view."""
+    words = (("to his left", "to his right"), ("up", "down"), ("at you", "away from you"))
+    told = []
+    for letter, way in zip(LETTERS, rotation_from_quaternion(np.asarray(skeleton.rotations[joint])).T, strict=True):
+        main = np.flatnonzero(np.abs(way) > 0.5)
+        told.append(f"{letter} {' and '.join(words[n][int(way[n] < 0)] for n in main)}")
+    return ", ".join(told)
 
 
 def turned(joint: str, about: str, degrees: float) -> Picture:
@@ -133,7 +162,7 @@ def turned(joint: str, about: str, degrees: float) -> Picture:
     of the left arm."""
     angles = _axis(about, number(degrees, "degrees", -180, 180))
     choice(joint, "a joint", ARM)
-    shown = {}
+    shown = dict[str, tuple[Skeleton, Posed]]()
     for words, kept in WORDS.items():
         skeleton = both(kept)
         shown[words] = skeleton, posed_arms(skeleton, {f"{side} {joint}": angles for side in ("left", "right")})
@@ -150,56 +179,58 @@ def pushed(mm: float) -> Picture:
     return plates_of(shown, {words: f"both wrists {mm:g} mm along x" for words in WORDS})
 
 
-def plates_of(
-    shown: Mapping[str, tuple[Skeleton, Posed]], notes: Mapping[str, str], axes: tuple[int, ...] = ()
-) -> Picture:
-    """A front plate for each convention; said with how far the right palm is from the mirror image of the left one."""
-    poses, said = [], []
+def plates_of(shown: Mapping[str, tuple[Skeleton, Posed]], notes: Mapping[str, str]) -> Picture:
+    """A front plate for each convention; said with how far the skin is from its mirror image at the worst place."""
+    far = {words: f"{arms.apart:.0f} mm from a mirror image" for words, (_, arms) in shown.items()}
+    said = [f"Front view, mirrored by {words}. {notes[words]}: the skin is {far[words]}." for words in shown]
+    return _drawn(shown, {words: f"{notes[words]}; {far[words]}" for words in shown}, said)
+
+
+def _drawn(shown: Mapping[str, tuple[Skeleton, Posed]], notes: Mapping[str, str], said: list[str],
+           axes: tuple[int, ...] = ()) -> Picture:  # fmt: skip
+    poses = []
     for words, (skeleton, arms) in shown.items():
         own = {n: rotation_from_quaternion(np.asarray(skeleton.rotations[n])) for n in axes}
         ghost = np.vstack([arms.places[:4], arms.image])
-        note = f"{notes[words]}; {arms.apart[3]:.0f} mm from a mirror image" if notes[words] else ""
-        poses.append(
-            (words.capitalize(), "front", Pose(arms.mesh, arms.places, skeleton.parents, own, {}, note, ghost))
-        )
-        far = f"{notes[words]}: the right palm is {arms.apart[3]:.0f} mm from the mirror image of the left one."
-        said.append(f"Front view, mirrored by {words}. {far if notes[words] else 'At rest, with the axes of elbows.'}")
-    room = np.vstack([arms.mesh.vertices for _, arms in shown.values()])
+        drawn = Pose(arms.mesh, arms.places, skeleton.parents, own, note=notes[words], ghost=ghost)
+        poses.append((words.capitalize(), "front", drawn))
+    tips = [pose.places[n] + AROUND * way.T for _, _, pose in poses for n, way in pose.axes.items()]
+    room = np.vstack([*(arms.mesh.vertices for _, arms in shown.values()), *tips])
     views = fit_views(exercise().mesh, {"front": SIZE}, "left", room)
     return plates(poses, said, views=views)
 
 
-def turned_by_axis(convention: str, joint: str) -> list[AxisBehaviour]:
-    """What a turn of 20 degrees about each axis of a joint does on both sides, see `mirror_behaviour`."""
-    skeleton = both(convention)
-    pair = (skeleton.index(f"left {choice(joint, 'a joint', ARM)}"), skeleton.index(f"right {joint}"))
-    return list(mirror_behaviour(skeleton, exercise().mesh, plane(), [pair], np.radians(TURN)))
+def apart_by_axis(convention: str, joint: str, push: bool = False) -> dict[str, tuple[float, float]]:
+    """For each axis how far the skin is from its mirror image, mm, where a joint on both sides is turned by TURN about
+    it, or pushed by PUSH along it: by the same number, and by the opposite one."""
+    skeleton, found = both(convention), dict[str, tuple[float, float]]()
+    choice(joint, "a joint", ARM)
 
+    def gap(letter: str, there: float) -> float:
+        amounts = {"left": PUSH if push else TURN, "right": there * (PUSH if push else TURN)}
+        by = {f"{side} {joint}": _axis(letter, amount) for side, amount in amounts.items()}
+        steps = {name: np.array(step) for name, step in by.items()}
+        return (posed_arms(skeleton, {}, steps) if push else posed_arms(skeleton, by)).apart
 
-def _push_sign(convention: str, joint: str, letter: str) -> str:
-    """Whether the same push along an axis on both sides gives mirror images, or the opposite one, or neither."""
-    skeleton, place = both(convention), LETTERS.index(letter)
-    left, right = (rotation_from_quaternion(np.asarray(skeleton.rotations[skeleton.index(f"{side} {joint}")]))[:, place]
-                   for side in ("left", "right"))  # fmt: skip
-    gaps = {word: PUSH * float(length(mirror_matrix(plane().normal) @ left - sign * right))
-            for word, sign in (("same", 1), ("opposite", -1))}  # fmt: skip
-    return next((word for word, gap in gaps.items() if gap < NEAR), NEITHER)
+    for letter in LETTERS:
+        found[letter] = gap(letter, 1.0), gap(letter, -1.0)
+    return found
 
 
 def behaviour(joint: str = "elbow") -> Table:
-    """What a turn of 20 degrees about each axis does on both sides, measured on the skin, by either convention; and a
-    push along each."""
+    """By either convention: how far the skin is from its mirror image where a joint on both sides is turned about each
+    axis, or pushed along it, by the same number and by the opposite one."""
     rows = []
     for words, kept in WORDS.items():
-        for one in turned_by_axis(kept, joint):
-            rows.append((words, one.axis, f"{MM * one.same:.0f} mm", f"{MM * one.opposite:.0f} mm", one.sign,
-                         _push_sign(kept, joint, one.axis)))  # fmt: skip
-    head = ("mirrored by", "axis", "same number: apart", "opposite number: apart", "so turn", "so push")
+        turns, pushes = (apart_by_axis(kept, joint, push) for push in (False, True))
+        for letter in LETTERS:
+            rows.append((words, letter, *(f"{gap:.0f} mm" for gap in (*turns[letter], *pushes[letter]))))
+    head = ("mirrored by", "axis", "turn: same number", "turn: opposite", "push: same number", "push: opposite")
     return Table(head, rows)
 
 
 def rigs(joint: str = "elbow") -> Table:
     """Three rigs, each axis of a joint turned by 20 degrees on both sides: how far the skin is from a mirror image."""
-    rows = [(rig, one.axis, f"{MM * one.same:.0f} mm", f"{MM * one.opposite:.0f} mm")
-            for rig, kept in RIGS.items() for one in turned_by_axis(kept, joint)]  # fmt: skip
-    return Table(("rig", "axis", "same number: apart", "opposite number: apart"), rows)
+    rows = [(rig, letter, *(f"{gap:.0f} mm" for gap in gaps))
+            for rig, kept in RIGS.items() for letter, gaps in apart_by_axis(kept, joint).items()]  # fmt: skip
+    return Table(("rig", "axis", "turn: same number", "turn: opposite"), rows)

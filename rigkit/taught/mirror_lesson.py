@@ -99,7 +99,8 @@ def places(what: Bench | None = None) -> Table:
         image = place - 2.0 * float(middle.heights(place[None])[0]) * middle.normal
         rows.append((role, *(f"{MM * x:+.0f}" for x in (place[0], image[0], (place - middle.origin)[0],
                                                         (image - middle.origin)[0]))))  # fmt: skip
-    head = ("x of the", "left", "right", "left, from Orlo's middle", "right, from Orlo's middle")
+    head = ("x of the", *(f"{side}, from {whose} middle" for whose in ("the scene's", "Orlo's")
+                          for side in ("left", "right")))  # fmt: skip
     return Table(head, rows)
 
 
@@ -145,18 +146,15 @@ def check(bench: Bench) -> Told:
                 says = "no side" if side is None else f"the {side} side"
                 told = f"The {role} of the left arm is named {name}, and says {says}"
                 return Told(LOOK_AGAIN, f"{told}: so the mirror makes no partner of it.",
-                            "Name it first, then mirror again.")  # fmt: skip
+                            "Name it, then mirror again.")  # fmt: skip
         own = [one for one in found if one.criterion in ("centring", "fold", "names")]
         if own:
             return _told(own[0], f"{own[0].mend} Then mirror again.")
         if len(skeleton) == lefts:
             return Told(LOOK_AGAIN, "The left arm is named; on the right arm there is no joint yet.", "Press Mirror.")
-        if len(skeleton) > 2 * lefts:
-            return Told(LOOK_AGAIN, "On the right arm there are joints by earlier names, too.",
-                        "Press Start again, name, and mirror once.")  # fmt: skip
         pairs = [one for one in found if one.criterion == "mirror"]
         if pairs:
-            return _told(pairs[0], "The left arm was changed since: mirror again.")
+            return Told(LOOK_AGAIN, pairs[0].message, "The left arm was changed since: mirror again.")
         if found:
             return _told(found[0], found[0].mend)
         return Told(RIGHT, "Three joints, three partners.", "Go on.")

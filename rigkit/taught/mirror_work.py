@@ -8,9 +8,8 @@ from rigkit.lesson import safely
 from rigkit.mirror_axes import NEITHER, SAME_DIRECTION
 from rigkit.require import choice, number
 from rigkit.stills import Picture
-from rigkit.taught.mirror_frames import NEAR, RIGS, WORDS, Posed, both, plates_of, posed_arms, turned_by_axis
-from rigkit.taught.mirror_lesson import MM
-from rigkit.taught.own_axes import HINGE, LETTERS
+from rigkit.taught.mirror_frames import NEAR, RIGS, WORDS, Posed, apart_by_axis, both, plates_of, posed_arms
+from rigkit.taught.own_axes import HINGE, LETTERS, lowered
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
 
 
@@ -21,20 +20,20 @@ def check_rigs(which: Mapping[str, str]) -> Told:
         if left := [rig for rig in RIGS if not str(which.get(rig, "")).strip()]:
             return Told(NOT_YET, f"Nothing is written for rig {', '.join(left)}.", "Write in the cell above.")
         for rig, kept in RIGS.items():
-            said = choice(which[rig], f"rig {rig}", (*WORDS, NEITHER))
+            said = choice(lowered(which[rig]), f"rig {rig}", (*WORDS, NEITHER))
             if WORDS.get(said, NEITHER) == kept:
                 continue
-            found = {one.axis: one for one in turned_by_axis(kept, "elbow")}
+            found = apart_by_axis(kept, "elbow")
             if said == NEITHER:
                 return Told(LOOK_AGAIN, f"Rig {rig} has for each axis a number, same or opposite, that makes mirror "
                             "images: 0 mm apart.", "So it follows one of the two. Which?")  # fmt: skip
             wanted = {letter: "same" if said == "same numbers" or letter == HINGE else "opposite" for letter in LETTERS}
-            letter = next(one for one in LETTERS if found[one].sign != wanted[one])
-            gap = MM * (found[letter].same if wanted[letter] == "same" else found[letter].opposite)
+            gaps = {one: found[one][wanted[one] == "opposite"] for one in LETTERS}
+            letter, gap = next((one, gap) for one, gap in gaps.items() if gap >= NEAR)
             told = f"By {said} the {wanted[letter]} number about {letter} would make mirror images"
             return Told(LOOK_AGAIN, f"{told}; in rig {rig} the skin is {gap:.0f} mm apart then.",
                         "Read the rows of that rig again.")  # fmt: skip
-        return Told(RIGHT, "One of each.", "Go on.")
+        return Told(RIGHT, "One of each. B gave itself away about y and z: neither number makes 0 mm.", "Go on.")
 
     return safely(answer)
 
@@ -48,14 +47,16 @@ class Wave:
         self.said = dict[str, tuple[float, float, float]]()
 
     def right(self, joint: str, x: float, y: float, z: float) -> Told:
-        """Turn a joint of the right arm by so many degrees about its own x, y and z; writing again replaces them."""
+        """Turn a joint of the right arm by so many degrees about its own x, y and z; writing again replaces them.
 
-        def answer() -> Told:
-            a, b, c = (number(one, f"the right {joint}'s turn", -180, 180) for one in (x, y, z))
-            self.said[choice(joint, "a joint", tuple(self.LEFT))] = (a, b, c)
-            return Told("turned", f"The right {joint}: x {x:g}, y {y:g}, z {z:g} degrees.")
-
-        return safely(answer)
+        Raises RigError where there is no such joint or turn; then nothing is kept of that joint.
+        """
+        name = choice(lowered(joint), "a joint", tuple(self.LEFT))
+        self.said.pop(name, None)
+        a, b, c = (number(one, f"the right {name}'s turn", -180, 180) for one in (x, y, z))
+        self.said[name] = (a, b, c)
+        told = (f"{one}: x {a:g}, y {b:g}, z {c:g} degrees" for one, (a, b, c) in self.said.items())
+        return Told("turned", f"Right {'; right '.join(told)}.")
 
     @property
     def arms(self) -> Posed:
@@ -75,7 +76,7 @@ class Wave:
             if missing := [joint for joint in self.LEFT if joint not in self.said]:
                 return Told(NOT_YET, f"Nothing is written for the right {' and '.join(missing)}.",
                             "Write in the cell above.")  # fmt: skip
-            if float(self.arms.apart.max()) < NEAR:
+            if self.arms.apart < NEAR:
                 return Told(RIGHT, "The right arm is the mirror image of the left.", "Go on.")
             for joint, left in self.LEFT.items():
                 for letter, here, there in zip(LETTERS, left, self.said[joint], strict=True):
@@ -89,6 +90,7 @@ class Wave:
                         )
                         return Told(LOOK_AGAIN, f"About {letter} the right {joint} turns the wrong way round.",
                                     f"By same direction {letter} was {how}.")  # fmt: skip
-            return Told(LOOK_AGAIN, f"The palm is {self.arms.apart[3]:.0f} mm off.", "Look at the picture.")
+            far = f"{self.arms.apart:.0f} mm"
+            return Told(LOOK_AGAIN, f"The skin is {far} from a mirror image.", "Look at the picture.")
 
         return safely(answer)

@@ -9,32 +9,30 @@ from functools import cache
 import numpy as np
 
 from rigkit.axes import local_axes, posed
-from rigkit.bench import Bench
 from rigkit.files.exercise import AskedJoint, Exercise
 from rigkit.frames import IDENTITY, quaternion_from_rotation, rotation_about, rotation_from_quaternion
 from rigkit.heat import heat_weights
-from rigkit.kinematics import chain_hinges
-from rigkit.lesson import safely
 from rigkit.matching import Match
 from rigkit.measures import frames
 from rigkit.openings import open_exercise
-from rigkit.picture import fit_views
-from rigkit.require import RigError, choice, kind, number
+from rigkit.picture import View, fit_views
+from rigkit.require import choice, number
 from rigkit.rubric_frames import frames as judged
 from rigkit.rubric_place import Charge
 from rigkit.skeleton import Skeleton
 from rigkit.skin import bend_skin
 from rigkit.stills import Picture
 from rigkit.taught.posed_plates import Pose, plates
-from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Table, Told
-from rigkit.tolerance import ROUND_OFF
+from rigkit.told import Table, Told
 from rigkit.vectors import unit
 
 LETTERS = ("x", "y", "z")
 HINGE = "z"
 """The axis along the hinge on Orlo's arm, as the shoulder has it (this course's choice: studios differ)."""
-VIEWS = {view: (262, 404) for view in ("front", "side", "turned")}  # px; in the turned one no axis hides another
-ROOM = 0.14  # metres from a joint that have room for its arrows and their letters
+VIEWS = {view: (262, 404) for view in ("front", "side", "turned")}  # px
+TURNED, BELOW = np.radians(35.0), np.radians(8.0)
+"""Whence the turned view looks: from there no two arrows of a joint lie nearer than 40 degrees to each other."""
+ROOM = 0.16  # metres from a joint that have room for its arrows and their letters
 PALM = 0.085
 """Metres from the wrist to the middle of the palm, where the arm of this lesson ends: the hand goes on straight."""
 ASKEW = {"shoulder": ("z", -90.0), "elbow": ("x", 40.0), "wrist": ("y", 25.0)}
@@ -42,7 +40,7 @@ ASKEW = {"shoulder": ("z", -90.0), "elbow": ("x", 40.0), "wrist": ("y", 25.0)}
 
 
 class Arm:
-    """Joints with axes of their own in Orlo's arm. `turn` turns a joint's axes from how they were found.
+    """Joints with axes of their own in Orlo's arm. `set_axes` turns a joint's axes from how they were found.
 
     exercise: with a frame convention. skeleton: its joints by role, in a chain; the last one is a tip without axes.
     """
@@ -55,15 +53,16 @@ class Arm:
         """The joints that have axes."""
         return self.found.names[:-1]
 
-    def turn(self, joint: str, about: str, degrees: float) -> Told:
-        """Turn a joint's axes by so many degrees about one of them, from how they were found; the flesh stays."""
+    def set_axes(self, joint: str, about: str, degrees: float) -> Told:
+        """Turn a joint's axes by so many degrees about one of them, from how they were found; the flesh stays.
 
-        def answer() -> Told:
-            way, far = choice(about, "an axis", LETTERS), number(degrees, "degrees", -360, 360)
-            self.turns[choice(joint, "a joint with axes", self.names)] = (way, far)
-            return Told("turned", f"The axes of the {joint} are turned by {far:g}° about {way}.")
-
-        return safely(answer)
+        Raises RigError where there is no such joint or axis; then nothing is kept of that joint.
+        """
+        name = choice(lowered(joint), "a joint with axes", self.names)
+        self.turns.pop(name, None)
+        way = choice(lowered(about), f"an axis of the {name}", LETTERS)
+        self.turns[name] = (way, number(degrees, f"degrees at the {name}", -360, 360))
+        return Told("set", f"The axes of the {name} are turned by {degrees:g}° about {way}.")
 
     def axes(self, joint: str) -> np.ndarray:
         """A joint's axes now: (3, 3), world from joint."""
@@ -87,10 +86,10 @@ class Arm:
         rows = []
         for joint, facts in facts_of(self.skeleton, self.exercise).items():
             same = facts["axis"] == facts["axis-of-limb"]
-            off = f"{facts['axis-off-bone']:.0f}° off" if same else f"not {facts['axis-of-limb']}, as elsewhere"
-            hinge = f"{facts['hinge-axis']}: {facts['hinge-off']:.0f}° off" if "hinge-off" in facts else ""
+            off = f"{facts['axis-off-bone']:.0f}°" if same else f"not {facts['axis-of-limb']}, as elsewhere"
+            hinge = f"{facts['hinge-axis']}: {facts['hinge-off']:.0f}°" if "hinge-off" in facts else "-"
             rows.append((joint, str(facts["axis"]), off, hinge))
-        return Table(("joint", "axis along the bone", "which is", "axis along the hinge"), rows)
+        return Table(("joint", "axis along the bone", "off the bone by", "axis along the hinge, off by"), rows)
 
     def picture(self, turned: Mapping[str, tuple[str, float]] | None = None) -> Picture:
         """The arm from three sides with its axes: at rest, or posed, where `turned` says for a joint about
@@ -110,22 +109,36 @@ class Arm:
         pose = Pose(mesh, places, skeleton.parents, axes, names, note, skeleton.positions if turned else None)
         tips = [skeleton.positions[n] + ROOM * self.axes(name).T for n, name in enumerate(self.names)]
         room = np.concatenate([mesh.vertices, self.exercise.mesh.vertices, *tips])
-        views = fit_views(self.exercise.mesh, VIEWS, self.exercise.side, room)
+        views = _views(self.exercise, room)
         shown_in = [(way.capitalize(), way, pose) for way in views]
         return plates(shown_in, [f"{way} view. {said}" for way, _, _ in shown_in], views=views)
+
+
+def _views(exercise: Exercise, room: np.ndarray) -> dict[str, View]:
+    """The usual views, the turned one from a little below."""
+    views = fit_views(exercise.mesh, VIEWS, exercise.side, room)
+    right = np.array([np.cos(TURNED), 0.0, -np.sin(TURNED)])
+    up = np.array([np.sin(TURNED) * np.sin(BELOW), np.cos(BELOW), np.cos(TURNED) * np.sin(BELOW)])
+    spans = [(room @ way).min() + (room @ way).max() for way in (right, up)]
+    centre = tuple((spans[0] / 2 * right + spans[1] / 2 * up).tolist())
+    return views | {"turned": replace(views["turned"], right=tuple(right), up=tuple(up), centre=centre)}
 
 
 def orlo() -> Arm:
     """Orlo's arm from shoulder to palm with the axes as somebody left them: one fault at each joint."""
     exercise = open_exercise("left-arm")
-    shoulder, elbow, wrist = (exercise.asked(role).middle for role in ("shoulder", "elbow", "wrist"))
-    palm = wrist + PALM * (wrist - elbow) / np.linalg.norm(wrist - elbow)
-    joints = Skeleton(("shoulder", "elbow", "wrist", "palm"), (None, 0, 1, 2), np.array([shoulder, elbow, wrist, palm]))
-    asked = (*exercise.joints, AskedJoint("palm", "wrist", "optional", "region", centre=palm, radius=0.02))
+    joints = to_the_palm(np.array([exercise.asked(role).middle for role in ("shoulder", "elbow", "wrist")]))
+    asked = (*exercise.joints, AskedJoint("palm", "wrist", "optional", "region", joints.positions[3], radius=0.02))
     made = made_for(joints, exercise).rotations
     left = [made[n] @ _about(*ASKEW[name]) for n, name in enumerate(joints.names[:-1])]
     turned = tuple(quaternion_from_rotation(one) for one in (*left, made[-1]))
     return Arm(replace(exercise, joints=asked, frame_convention="either"), replace(joints, rotations=turned))
+
+
+def to_the_palm(places: np.ndarray) -> Skeleton:
+    """Shoulder, elbow and wrist (3, 3) as a chain that goes on to the palm."""
+    palm = places[2] + PALM * unit(places[2] - places[1])
+    return Skeleton(("shoulder", "elbow", "wrist", "palm"), (None, 0, 1, 2), np.vstack([places, palm]))
 
 
 def made_for(joints: Skeleton, exercise: Exercise, bone: str = "x", hinge: str = "z"):
@@ -143,90 +156,13 @@ def facts_of(skeleton: Skeleton, exercise: Exercise) -> dict[str, dict]:
     return found
 
 
-def check(arm: Arm) -> Told:
-    """Whether the axes of all joints are right by the marks, and if not, the first that is not; never raises."""
+def lowered(word: str) -> str:
+    """A word as it is compared: small letters, nothing around it. What is no word stays.
 
-    def answer() -> Told:
-        charges, facts = arm.charges(), facts_of(arm.skeleton, arm.exercise)
-        for joint in arm.names:
-            found = next((one for one in charges if one.joint == joint), None)
-            hinge = facts[joint].get("hinge-axis", HINGE)
-            if found is not None:
-                others = [name for name in arm.names if name != joint and any(one.joint == name for one in charges)]
-                mend = f"Turn the {joint} the other way." if _farther(arm, joint) else found.mend
-                mend += f" Not right yet either: {' and '.join(others)}." if others else ""
-                state, fault = LOOK_AGAIN if arm.turns else NOT_YET, (found.finding, found.joint)
-                return Told(state, found.message, mend, fault=fault)
-            if hinge != HINGE:
-                said = f"Now the {hinge} axis of the {joint} lies along its hinge; on this arm it is to be {HINGE}."
-                return Told(LOOK_AGAIN, said, f"Turn the {joint} the other way about its bone.")
-            if (fold := arm.exercise.asked(joint).fold) is not None and _opens(arm, joint, fold.away):
-                said = f"{HINGE} lies along the {joint}'s hinge, but points the wrong way: positive turns fold it back."
-                return Told(LOOK_AGAIN, said, f"Turn the {joint} about its bone by 180° more, or less.")
-        return Told(RIGHT, f"x runs along each bone, and {HINGE} along the elbow's hinge, its way too.", "Go on.")
-
-    return safely(answer)
-
-
-def _farther(arm: Arm, joint: str) -> bool:
-    """Whether a joint was turned so that its x axis lies farther off its bone than it was found."""
-    bone = unit(np.diff(arm.found.positions, axis=0)[arm.found.index(joint)])
-    return bool(arm.axes(joint)[:, 0] @ bone < Arm(arm.exercise, arm.found).axes(joint)[:, 0] @ bone - ROUND_OFF)
-
-
-def _opens(arm: Arm, joint: str, away: np.ndarray) -> bool:
-    """Whether a positive turn about a joint's hinge axis folds it the wrong way."""
-    here = arm.found.index(joint)
-    hinge = chain_hinges(arm.found.positions[here - 1 : here + 2], away)[1]
-    return bool(arm.axes(joint)[:, LETTERS.index(HINGE)] @ hinge < 0)
-
-
-class Own:
-    """Axes for the student's own joints on a bench; they stay as they were made until they are made again."""
-
-    def __init__(self, bench: Bench):
-        if not isinstance(bench, Bench):
-            raise RigError("the bench of this lesson", kind(bench), next_step="Run the cell that opens it first")
-        self.bench, self.kept, self.places = bench, None, np.zeros((0, 3))
-
-    def make(self, bone: str, hinge: str) -> Told:
-        """Make axes for the joints as they lie now: which letter along the bone, which along the hinge."""
-
-        def answer() -> Told:
-            self.kept = None
-            joints = replace(self._joints, rotations=())
-            self.places = joints.positions
-            self.kept = made_for(joints, self.bench.exercise, bone, hinge).quaternions
-            return Told("made", f"Each joint has axes now: {bone} along the bone, {hinge} along the hinge.")
-
-        return safely(answer)
-
-    @property
-    def _joints(self) -> Skeleton:
-        """The bench's joints by role, in the order of the chain."""
-        limb = self.bench.limb
-        numbers, names = list(limb.roles.values()), tuple(limb.roles)
-        return Skeleton(names, (None, *range(len(names) - 1)), self.bench.skeleton.positions[numbers])
-
-
-def check_own(own: Own) -> Told:
-    """Whether the student's own joints have axes that fit them as they lie now; never raises."""
-
-    def answer() -> Told:
-        if own.kept is None:
-            return Told(NOT_YET, "Your joints have no axes yet.", "Choose two letters in the cell above.")
-        joints = replace(own._joints, rotations=own.kept)
-        for joint, facts in facts_of(joints, replace(own.bench.exercise, frame_convention="either")).items():
-            charges = judged(joint, facts, own.bench.exercise.rubric)[1]
-            if charges:
-                far = np.linalg.norm(joints.positions - own.places, axis=1)
-                moved = " and the ".join(name for name, one in zip(joints.names, far, strict=True) if one > ROUND_OFF)
-                again = f"That is because the {moved} was moved since. Run the cell that makes the axes again."
-                return Told(LOOK_AGAIN, charges[0].message, again,
-                            fault=(charges[0].finding, charges[0].joint))  # fmt: skip
-        return Told(RIGHT, "The axes fit your joints as they lie now.", "Go on.")
-
-    return safely(answer)
+    >>> lowered(" X "), lowered(3)
+    ('x', 3)
+    """
+    return word.strip().lower() if isinstance(word, str) else word
 
 
 def _about(letter: str, degrees: float) -> np.ndarray:

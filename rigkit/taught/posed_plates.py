@@ -19,13 +19,14 @@ LETTER = 6.9  # px, the width of a letter, to choose the side of a label
 SIZE = (300, 404)  # px, as a plate of the bench
 LINE = 17  # px from one line of words to the next
 STRIP = 48  # px kept free of flesh for the title
-LONG = 56  # px that an axis square to the eye is long
+LONG = 62  # px that an axis square to the eye is long
 HEAD = 8  # px, the head of an axis's arrow
 FAINT = 0.28  # how strong joints and bones are drawn that are not what a picture is about
 DASHES = {"x": "", "y": "6 4", "z": "1.5 4"}
 WIDTHS = {"x": 2.6, "y": 2.0, "z": 2.6}
 APART = 13  # px between two letters at least
-SHORTEST = 9  # px: an axis that points at the eye has no letter
+SHORTEST = 9  # px: an axis that is drawn shorter points at the eye, or away from it, and becomes a ring
+RING = 8.5  # px, its radius: a dot in it is an arrow's tip, a cross an arrow's tail
 
 
 @dataclass(frozen=True, eq=False)
@@ -135,21 +136,35 @@ def _uprights(view: View, uprights: Mapping[str, np.ndarray]) -> list[str]:
 
 def _axes(view: View, here: np.ndarray, axes: np.ndarray) -> str:
     """The three own axes of a joint as arrows: x solid, y dashed, z dotted, each with its letter at its end."""
-    drawn, letters = [], list[np.ndarray]()
-    for letter, way in zip("xyz", np.asarray(axes).T, strict=True):
-        step = LONG * np.array([way @ view.right, -(way @ view.up)])
+    drawn, letters, rings = [], list[np.ndarray](), []
+    flat = LONG * np.asarray(axes).T @ np.stack([view.right, -np.asarray(view.up)], axis=1)
+    for letter, way, step in zip("xyz", np.asarray(axes).T, flat, strict=True):
         long = float(np.hypot(*step))
+        if long < SHORTEST:
+            rings.append(_ring(here, letter, bool(way @ view.toward > 0), flat.sum(axis=0)))
+            continue
         drawn.append(line(here, here + step, LIGHT.paper, 5))
-        head = min(HEAD, long / 2) * step / long if long >= SHORTEST else 0 * step
+        head = min(HEAD, long / 2) * step / long
         drawn.append(line(here, here + step - head, LIGHT.right.ink, WIDTHS[letter], DASHES[letter]))
-        if long >= SHORTEST:
-            drawn.append(_head(here + step, head))
-            place = here + step * (1 + 9 / long)
-            while any(np.hypot(*(place - other)) < APART for other in letters):
-                place = place + step * 2 / long
-            letters.append(place)
-            drawn.append(words(place[0], place[1] + 4, letter, LIGHT, LIGHT.right.ink, "middle", "bold"))
-    return "".join(drawn)
+        drawn.append(_head(here + step, head))
+        place = here + step * (1 + 9 / long)
+        while any(np.hypot(*(place - other)) < APART for other in letters):
+            place = place + step * 2 / long
+        letters.append(place)
+        drawn.append(words(place[0], place[1] + 4, letter, LIGHT, LIGHT.right.ink, "middle", "bold"))
+    return "".join([*drawn, *rings])
+
+
+def _ring(here: np.ndarray, letter: str, at_the_eye: bool, others: np.ndarray) -> str:
+    """An axis along the line of sight: a ring with a dot or a cross, its letter away from the other arrows (px)."""
+    (x, y), ink, arm = here, LIGHT.right.ink, 0.7 * RING
+    ring = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{RING}" fill="{LIGHT.paper}" stroke="{ink}" stroke-width="2"/>'
+    mark = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" fill="{ink}"/>'
+    if not at_the_eye:
+        arms = arm * np.array([[1, 1], [1, -1]])
+        mark = "".join(line(here - one, here + one, ink, 2.0) for one in arms)
+    place = here - (RING + 11) * others / max(float(np.hypot(*others)), 1.0)
+    return ring + mark + words(place[0], place[1] + 4, letter, LIGHT, ink, "middle", "bold")
 
 
 def _head(tip: np.ndarray, along: np.ndarray) -> str:

@@ -16,12 +16,11 @@ WIDE = 816  # px, of three plates and their gaps
 
 def turn_by_hand(arm: Arm) -> Shown:
     """Choose a joint and an axis and turn; the plates show the arm as its axes are now. Nothing is kept or marked."""
-    joint = widgets.ToggleButtons(options=arm.names, value="elbow", style={"button_width": "92px"},
-                                  tooltips=[f"turn the {name}" for name in arm.names])  # fmt: skip
-    about = widgets.ToggleButtons(options=LETTERS, value="z", style={"button_width": "44px"},
-                                  tooltips=[f"about its {letter} axis" for letter in LETTERS])  # fmt: skip
-    slider = widgets.IntSlider(min=-MOST, max=MOST, readout=False, layout=widgets.Layout(width="380px"))
-    box = widgets.BoundedIntText(min=-MOST, max=MOST, description="degrees", layout=widgets.Layout(width="160px"))
+    across = {"orientation": "horizontal", "layout": widgets.Layout(width="300px")}
+    joint = widgets.RadioButtons(options=arm.names, value="elbow", description="the joint", **across)
+    about = widgets.RadioButtons(options=LETTERS, value="z", description="about its", **across)
+    slider = widgets.IntSlider(min=-MOST, max=MOST, description="degrees", readout=False, layout={"width": "470px"})
+    box = widgets.BoundedIntText(min=-MOST, max=MOST, description="or typed", layout={"width": "160px"})
     widgets.link((slider, "value"), (box, "value"))
     plates = widgets.HTML(layout=widgets.Layout(width=f"{WIDE}px", height="412px", margin="0"))
 
@@ -34,8 +33,5 @@ def turn_by_hand(arm: Arm) -> Shown:
     for control in (joint, about, box):
         control.observe(draw, "value")
     draw()
-    row = widgets.Layout(align_items="center", height="36px", overflow="hidden")
-    rows = [widgets.HBox([widgets.Label(words), control], layout=row)
-            for words, control in (("turn the", joint), ("about its own axis", about))]  # fmt: skip
-    panel = widgets.VBox([plates, *rows, widgets.HBox([slider, box], layout=row)])
+    panel = widgets.VBox([plates, widgets.HBox([joint, about]), widgets.HBox([slider, box])])
     return Shown(panel, "A panel to turn a joint by hand. Run this cell (Shift+Enter) to open it.")

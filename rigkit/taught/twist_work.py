@@ -11,7 +11,8 @@ from rigkit.lesson import safely
 from rigkit.require import RigError, choice, number, whole
 from rigkit.skeleton import Skeleton
 from rigkit.stills import Picture
-from rigkit.taught.forearm_twist import length_mm, orlos_arm, picture_with, thinnest
+from rigkit.taught.forearm_twist import curves, length_mm, orlos_arm, picture_with, thinnest
+from rigkit.taught.own_axes import lowered
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Told
 from rigkit.twist import check_twist_joints
 
@@ -30,58 +31,30 @@ course's choice: by the rule alone one joint fewer would do)."""
 
 class Forearm:
     """The twist joints of Orlo's forearm as somebody left them, for a hand turned by TURN degrees; `put`, `share` and
-    `hang_wrist` change them."""
+    `hang_wrist` change them and tell how all stands. They raise RigError for what will not do."""
 
     def __init__(self) -> None:
         self.places, self.turns, self.above = PLACES, TURNS, ABOVE
-        self.told: set[str] = set()
-        self.count = 0
-
-    def enough(self, twist_joints: int) -> Told:
-        """Say how many twist joints are enough."""
-
-        def answer() -> Told:
-            count = whole(twist_joints, "how many twist joints", 0, 12)
-            return self._keep("count", count, f"{count} twist joint{'' if count == 1 else 's'}.")
-
-        return safely(answer)
 
     def put(self, *mm_from_the_elbow: float) -> Told:
         """Put two twist joints on the bone, each so many mm from the elbow."""
-
-        def answer() -> Told:
-            first, second = self._two(mm_from_the_elbow, "mm from the elbow", length_mm())
-            return self._keep("places", (first, second), f"They stand {first:g} and {second:g} mm from the elbow.")
-
-        return safely(answer)
+        self.places = _two(mm_from_the_elbow, "mm from the elbow", length_mm())
+        return self._told
 
     def share(self, *degrees: float) -> Told:
         """Say by how many degrees each of the two turns when the hand turns by TURN."""
-
-        def answer() -> Told:
-            first, second = self._two(degrees, "degrees", 180)
-            return self._keep("turns", (first, second), f"They turn by {first:g} and {second:g} degrees.")
-
-        return safely(answer)
+        self.turns = _two(degrees, "degrees", 180)
+        return self._told
 
     def hang_wrist(self, on: str) -> Told:
         """Say which joint the wrist hangs on."""
+        self.above = choice(lowered(on), "a joint for the wrist to hang on", JOINTS[:-1])
+        return self._told
 
-        def answer() -> Told:
-            above = choice(on, "a joint", JOINTS[:-1])
-            return self._keep("above", above, f"The wrist hangs on {above}.")
-
-        return safely(answer)
-
-    def _two(self, given: Sequence[float], what: str, most: float) -> tuple[float, ...]:
-        if len(given) != 2:
-            raise RigError("two numbers, one for each twist joint", f"{len(given)}", where=what)
-        return tuple(number(one, what, 0, most) for one in given)
-
-    def _keep(self, what: str, value: object, said: str) -> Told:
-        self.told.add(what)
-        setattr(self, what, value)
-        return Told("kept", said)
+    @property
+    def _told(self) -> Told:
+        said = "The twist joints stand {:g} and {:g} mm from the elbow and turn by {:g} and {:g} degrees."
+        return Told("kept", said.format(*self.places, *self.turns), f"The wrist hangs on {self.above}.", "And")
 
     @property
     def in_line(self) -> bool:
@@ -108,17 +81,32 @@ class Forearm:
 
     def picture(self) -> Picture:
         """The forearm with these twist joints, the hand turned by TURN."""
+        return picture_with(TURN, *self._stations)
+
+    def along(self) -> Picture:
+        """What each place of the forearm keeps with these twist joints, and with none."""
+        return curves(TURN, {"none": ((), ()), "yours": self._stations})
+
+    @property
+    def _stations(self) -> tuple[tuple[float, ...], tuple[float, ...]]:
+        """Stations (shares of the forearm, rising) and turns in all (degrees)."""
         order = np.argsort(self.places)
-        return picture_with(TURN, [self.places[n] / length_mm() for n in order], [self.whole[n] for n in order])
+        return tuple(self.places[n] / length_mm() for n in order), tuple(self.whole[n] for n in order)
 
 
-def check_count(forearm: Forearm) -> Told:
+def _two(given: Sequence[float], what: str, most: float) -> tuple[float, float]:
+    if len(given) != 2:
+        raise RigError("two numbers, one for each twist joint", f"{len(given)}", where=what)
+    return number(given[0], what, 0, most), number(given[1], what, 0, most)
+
+
+def check_count(twist_joints: int | None) -> Told:
     """Whether so many twist joints are enough, and none too many; never raises."""
 
     def answer() -> Told:
-        if "count" not in forearm.told:
-            return Told(NOT_YET, "No number is given.", "Write one in the cell above.")
-        count = forearm.count
+        if twist_joints is None:
+            return Told(NOT_YET, "No number is given.", "Write one in place of None.")
+        count = whole(twist_joints, "how many twist joints", 0, 12)
         kept = thinnest(COUNTED, count)
         if kept < KEPT:
             said = f"With {count} the thinnest place keeps {kept} per cent."
@@ -136,7 +124,7 @@ def check(forearm: Forearm) -> Told:
     """Whether the two twist joints stand evenly, take their shares and carry nothing but skin; never raises."""
 
     def answer() -> Told:
-        if not forearm.told & {"places", "turns", "above"}:
+        if (forearm.places, forearm.turns, forearm.above) == (PLACES, TURNS, ABOVE):
             return Told(NOT_YET, "The twist joints are as they were left.", "Write in the cell above.")
         found = check_twist_joints(forearm.skeleton, 0, 3, (1, 2))
         for place, one in enumerate(found, start=1):

@@ -11,6 +11,7 @@ from rigkit.marking import mark
 from rigkit.middle import reflected
 from rigkit.mirror_axes import CONVENTIONS, NEITHER
 from rigkit.openings import open_exercise
+from rigkit.require import RigError
 from rigkit.tables import data_folder, read_table
 from rigkit.taught import branch_lesson, branch_work, mirror_frames, mirror_lesson, mirror_work
 from rigkit.told import LOOK_AGAIN, RIGHT
@@ -153,7 +154,8 @@ def test_the_middle_is_found_on_both_arms_and_not_on_one():
 def test_a_reversed_axis_turns_alike_and_a_reflected_one_pushes_alike(joint):
     for row in mirror_frames.behaviour(joint).rows:
         reverse = row[0] == "same numbers" or row[1] == "z"
-        assert (row[4], row[5]) == (("same", "opposite") if reverse else ("opposite", "same")), row
+        mirrored = [one == "0 mm" for one in row[2:]]
+        assert mirrored == ([True, False, False, True] if reverse else [False, True, True, False]), row
 
 
 def test_the_right_arm_lies_at_the_mirror_image_of_the_left():
@@ -174,3 +176,68 @@ def test_only_one_writing_of_the_wave_is_right():
         told = ", ".join(f"{letter} {angle:g}" for letter, angle in zip("xyz", angles, strict=True))
         here = prose(TEN, "wave-exercise")
         assert f"**{joint}** is turned by {told}" in here or f"**{joint}** by {told}" in here
+
+
+def test_a_picture_says_what_the_table_measures():
+    """The skin at its worst place: a roll of the forearm leaves every joint on its mirror image, and no hand."""
+    rows = {row[:2]: row for row in mirror_frames.behaviour("elbow").rows}
+    for letter in "xyz":
+        told = repr(mirror_frames.turned("elbow", about=letter, degrees=20))
+        for words in mirror_frames.WORDS:
+            assert (
+                f"mirrored by {words}. both elbows 20° about {letter}: the skin is {rows[words, letter][2]} from"
+                in told
+            )
+    rolled = repr(mirror_frames.turned("elbow", about="x", degrees=60)).splitlines()
+    assert "is 0 mm from" in rolled[0] and "is 154 mm from" in rolled[1]
+
+
+def test_the_skin_is_measured_against_what_another_way_finds():
+    """Against the nearest points of the mirrored skin, at rest and pushed: no vertex lies nearer than its partner."""
+    from scipy.spatial import cKDTree
+
+    rest, plane = mirror_lesson.exercise().mesh.vertices, mirror_lesson.plane()
+    gaps, partners = cKDTree(rest).query(reflected(rest, plane))
+    assert gaps.max() < 1e-6 and np.array_equal(partners, mirror_frames._partners())
+
+
+def test_the_guess_about_the_shoulders_has_the_outcome_that_is_told():
+    told = read_table(data_folder() / "outcomes.toml")["both-about-y"]
+    first, second = repr(mirror_frames.turned("shoulder", about="y", degrees=35)).splitlines()
+    assert told.startswith(mirror_frames.REVERSED[0]) and "same numbers" in first and "is 0 mm from" in first
+    assert mirror_frames.REVERSED[1] in told and "same direction" in second and "is 0 mm from" not in second
+    at_rest = repr(mirror_frames.at_rest()).splitlines()
+    assert all(line.count("y at you") == count for line, count in zip(at_rest, (1, 2), strict=True))
+
+
+@pytest.mark.parametrize("slip", ["left_wrst", "wrist_left", "wrist"])
+def test_a_name_that_was_mirrored_wrong_is_no_dead_end(slip, tmp_path, monkeypatch):
+    """Named right and mirrored again: the partner made before goes."""
+    monkeypatch.chdir(tmp_path)
+    bench = lesson.open_bench("both-arms", start="left-only", lesson="10")
+    bench.rename("wrist", slip)
+    bench.mirror()
+    assert mirror_lesson.check(bench).state == LOOK_AGAIN
+    bench.rename("wrist", "left_wrist")
+    bench.mirror()
+    assert mirror_lesson.check(bench).state == RIGHT and len(bench.skeleton) == 6
+
+
+def test_what_a_lesson_orders_is_not_kept_as_a_fault(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    bench = lesson.open_bench("both-arms", start="left-only", lesson="10")
+    bench.rename("wrist", "left_wrist")
+    bench.mirror()
+    bench.move("elbow", forward=6)
+    told = mirror_lesson.check(bench)
+    assert told.state == LOOK_AGAIN and "mirror again" in told.next_step and told.fault == ()
+
+
+def test_a_refused_line_of_the_wave_keeps_nothing_of_its_joint():
+    wave = mirror_work.Wave()
+    wave.right("Shoulder", -10, -30, 25)
+    with pytest.raises(RigError, match="the right shoulder's turn"):
+        wave.right("shoulder", -10, -30, 250)
+    assert wave.said == {}
+    with pytest.raises(RigError, match="a joint: expected one of shoulder, elbow"):
+        wave.right("sholder", -10, -30, 25)
