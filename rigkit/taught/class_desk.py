@@ -10,6 +10,7 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from rigkit.classroom import find_handins, mark_class, read_roster, write_class
 from rigkit.files.handin import read_handin
@@ -18,11 +19,12 @@ from rigkit.lesson import safely
 from rigkit.marking import Class, Result
 from rigkit.mended import mended
 from rigkit.openings import open_exercise
-from rigkit.require import choice
+from rigkit.require import RigError, number, shown
+from rigkit.schema import likely
 from rigkit.tables import data_folder
 from rigkit.told import NOT_YET, Told
-from rigkit.word import COLUMNS, Word, read_words
-from rigkit.work import WORK, own_folder, write_whole
+from rigkit.word import COLUMNS, MARK, Word, read_words
+from rigkit.work import WORK, own_folder, safe_name, write_whole
 
 ABSENT = ("osier", "smew", "alder", "ruff")  # the first two that did not hand in are on the demo's roster
 
@@ -30,20 +32,19 @@ ABSENT = ("osier", "smew", "alder", "ruff")  # the first two that did not hand i
 class Marking:
     """A class on a marking evening: where everything lies, the class as marked last, what the instructor answers."""
 
-    def __init__(self, handins: Sequence[Path], exercise: str, rubric: str, roster: str):
+    def __init__(self, handins: Sequence[Path], exercise: str, rubric: str, roster: str, out: str = "marked"):
         self.handins, self.exercise, self.rubric, self.roster = tuple(handins), exercise, rubric, roster
-        self.late: tuple[Path, ...] = ()
         self.answers: dict[str, str] = {}
-        self.cost: tuple[str, float] = ("", 0.0)
+        self.cost: tuple[str, float] | None = None
         self.refused = ""
         self.words_file = own_folder(WORK) / "class" / f"{self.handins[0].name}-words.csv"
-        self.out = own_folder(WORK) / "marked"
+        self.out = own_folder(WORK) / safe_name(out, "marked")
         self.room = self._marked()
 
     def _marked(self) -> Class:
         roster = read_roster(self.roster) if self.roster else None
         folder = found(self.exercise, "exercises")
-        room = mark_class([*self.handins, *self.late], folder, self.rubric or None, roster=roster, words=self.words())
+        room = mark_class(self.handins, folder, self.rubric or None, roster=roster, words=self.words())
         write_class(room, self.out)
         return room
 
@@ -51,9 +52,10 @@ class Marking:
         marks = [one.mark for one in self.room.counting if one.mark is not None]
         unread = len(self.room.counting) - len(marks)
         absent = "" if self.room.absent is None else f", {len(self.room.absent)} not handed in"
+        refused = f" Your word was refused: {self.refused}" if self.refused else ""
         span = f", from {min(marks):g} to {max(marks):g}" if marks else ""
         return (f"{self.room.title}, by the rubric {self.room.rubric.title}: {len(marks)} marked{span}; "
-                f"{unread} could not be read{absent}.")  # fmt: skip
+                f"{unread} could not be read{absent}.{refused}")  # fmt: skip
 
     def again(self) -> Marking:
         """Mark again: hand-ins, roster and words are read anew, and all files written anew."""
@@ -61,9 +63,8 @@ class Marking:
         return self
 
     def add(self, folder: str) -> Marking:
-        """Take in a folder of hand-ins that came later, and mark again."""
-        self.late = (Path(folder),)
-        return self.again()
+        """Another marking, of the same hand-ins and a folder of those that came later."""
+        return Marking([*self.handins, Path(folder)], self.exercise, self.rubric, self.roster, self.out.name)
 
     def words(self) -> Mapping[str, tuple[Word, ...]]:
         """The instructor's words as they stand in their file now, by id."""
@@ -72,25 +73,37 @@ class Marking:
     def result(self, student: str) -> Result:
         """The hand-in of a student that counts. Raises RigError where there is none."""
         by_id = {one.id: one for one in self.room.counting}
-        return by_id[choice(student, "a student's id", tuple(by_id))]
+        if student not in by_id:
+            meant = likely(student, by_id) if isinstance(student, str) else ""
+            raise RigError(f"the id of a hand-in{f', such as {meant}' if meant else ''}", shown(student))
+        return by_id[student]
 
-    def word(self, student: str, criterion: str, value: float, note: str = "") -> Told:
-        """Write a word of your own into the table of words: a score in per cent, or the mark itself, and why."""
+    def word(self, student: str, criterion: str, value: float | None, note: str = "") -> Told:
+        """Write a word of your own into the table of words: a score in per cent, or the mark itself, and why; None for
+        the value takes it back."""
         self.refused = ""
 
         def answer() -> Told:
             self.result(student)
-            rows = _rows(self.words_file)
-            rows[student, criterion] = (student, criterion, f"{value}", note)
-            _written(self.words_file.with_name("asked.csv"), rows)
-            read_words(self.words_file.with_name("asked.csv"))
+            rows, name = _rows(self.words_file), str(criterion).strip().lower()
+            place = "/".join(self.words_file.parts[-3:])
+            if value is None:
+                rows.pop((student, name), None)
+                _written(self.words_file, rows)
+                return Told("written", f"{place} holds no {name} for {student}.", "Mark again.")
+            if name == MARK and 0 < number(value, "the mark", 0, 100) < 1:
+                raise RigError(f"a mark out of 100, such as {100 * value:g}", f"{value:g}", "it is a share of one")
+            if note and not any(letter.isalpha() for letter in note):
+                raise RigError("why, in words", shown(note), next_step="It will stand on the student's page")
+            rows[student, name] = (student, name, f"{value}", note)
+            with TemporaryDirectory() as folder:  # read as it will be, before it takes the old one's place
+                asked = Path(folder) / self.words_file.name
+                _written(asked, rows)
+                read_words(asked)
             _written(self.words_file, rows)
-            return Told(
-                "written", f"{self.words_file.name} now says: {student}, {criterion}, {value}, {note}.", "Mark again."
-            )
+            return Told("written", f"{place} now says: {student}, {name}, {value}, {note}.", "Mark again.")
 
         told = safely(answer)
-        self.words_file.with_name("asked.csv").unlink(missing_ok=True)
         self.refused = told.found if told.state == NOT_YET else ""
         return told
 
@@ -151,6 +164,11 @@ def demo_late(marking: Marking, student: str = "dunlin") -> str:
     return str(folder)
 
 
-def mark(handins: str = "demo-class", exercise: str = "left-arm", roster: str = "", rubric: str = "") -> Marking:
-    """Mark a folder of hand-ins by an exercise (folders of your own, or of the project's data by name)."""
-    return Marking([found(handins, "")], exercise, rubric, roster)
+def mark(
+    handins: str = "demo-class", exercise: str = "left-arm", roster: str = "", rubric: str = "", out: str = "marked"
+) -> Marking:
+    """Mark a folder of hand-ins by an exercise (folders of your own, or of the project's data by name).
+
+    out: the folder in `work` that all is written to; what an earlier marking wrote there is written over.
+    """
+    return Marking([found(handins, "")], exercise, rubric, roster, out)

@@ -36,22 +36,22 @@ def check_monday(marking: Marking) -> Told:
     """Which criterion most students lost something in, and which cost the class most: looked up in the marks."""
 
     def answer() -> Told:
-        took, often, dear = losses(marking.room), marking.answers.get("often"), marking.answers.get("dear")
+        took = losses(marking.room)
+        often, dear = (marking.answers.get(which, "").strip(" .").lower() for which in ("often", "dear"))
         if not often or not dear:
             return Told(NOT_YET, "Two words are asked for.", "Take the # away and write both between the quotes.")
         for said in (often, dear):
             if said not in took:
                 return Told(LOOK_AGAIN, f'"{said}" is no criterion of the table.', f"Choose from {', '.join(took)}.")
-        if took[often].students < max(one.students for one in took.values()):
-            return Told(LOOK_AGAIN, f"{often} took something from {took[often].students} students; another criterion "
-                        "did so from more.", "For often, compare the column students.")  # fmt: skip
+        if (n := took[often].students) < max(one.students for one in took.values()):
+            return Told(LOOK_AGAIN, f"{often} took something from {n} student{'' if n == 1 else 's'}, another "
+                        "criterion from more.", "For often, compare the column students.")  # fmt: skip
         if took[dear].points < max(one.points for one in took.values()):
             return Told(LOOK_AGAIN, f"{dear} took {took[dear].points:.1f} points from the whole class; another "
                         "criterion took more.", "For dear, compare the column points.")  # fmt: skip
-        lessons = " and ".join(map(str, took[dear].lessons))
-        return Told(
-            RIGHT, f"{often} goes wrong most often, {dear} costs most: lesson {lessons} teaches that.", "Go on."
-        )
+        *first, last = map(str, took[dear].lessons)
+        lessons = f"lessons {', '.join(first)} and {last} teach" if first else f"lesson {last} teaches"
+        return Told(RIGHT, f"{often} goes wrong most often, {dear} costs most: {lessons} it.", "Go on.")
 
     return safely(answer)
 
@@ -60,8 +60,8 @@ def check_cost(marking: Marking, student: str) -> Told:
     """What a student's joint off centre costs, worked out by hand."""
 
     def answer() -> Told:
-        said_of, said = marking.cost
-        if said_of != student or not said:
+        said_of, said = marking.cost or ("", 0)
+        if said_of != student:
             return Told(NOT_YET, f"A number of points for {student} is asked for.", "Take the # away and write it.")
         said, one, rubric = number(said, "cost", 0, 100), marking.result(student), marking.room.rubric
         finding = next(f for f in one.findings if f.finding == "off-centre")
@@ -87,6 +87,8 @@ def check_cost(marking: Marking, student: str) -> Told:
         )  # fmt: skip
         if abs(said - right) <= 0.06:
             return Told(RIGHT, f"{right:.2f} of 100, as the marks have it: {finding.cost:.2f}.", "Go on.")
+        if said == 0:
+            return Told(LOOK_AGAIN, "It did cost something.", "Begin with the share that is lost.")
         for value, words, step in slips:
             if abs(said - value) <= 0.02 * max(1.0, value):
                 return Told(LOOK_AGAIN, words, step)
@@ -110,7 +112,7 @@ def check_word(marking: Marking, student: str, at_least: float) -> Told:
         one = marking.result(student)
         if not one.words:
             return Told(LOOK_AGAIN, "The word stands in its file, and in no result yet.", "Mark again: evening.again()")
-        if not all(word.note for word in said):
+        if not all(any(letter.isalpha() for letter in word.note) for word in said):
             return Told(LOOK_AGAIN, "The word gives no reason.", "Write why: it stands on the student's page.")
         if one.mark is None or one.mark < at_least:
             held = [cap for cap in one.caps if cap["took"]] if all(word.criterion != MARK for word in said) else []
@@ -139,9 +141,12 @@ def check_counts(marking: Marking, student: str) -> Told:
             return Told(
                 NOT_YET, f"There is one file of {student} so far.", "Run the cell above that takes in the late ones."
             )
+        said = said if said in files else f"{said}.json"
         if said not in files:
             return Told(
-                LOOK_AGAIN, f'There is no file "{said}" of {student}.', f"There are {', '.join(sorted(files))}."
+                LOOK_AGAIN,
+                f'There is no file "{marking.answers["counts"]}" of {student}.',
+                f"There are {', '.join(sorted(files))}.",
             )
         if said != counts.file:
             return Told(LOOK_AGAIN, f"{said} says that it is attempt {files[said].attempt}.",

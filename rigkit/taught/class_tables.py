@@ -12,7 +12,7 @@ from rigkit.classroom import find_handins
 from rigkit.files.handin import read_handin
 from rigkit.files.rubrics import CRITERIA, read_finding_kinds
 from rigkit.marking import Class
-from rigkit.picture import FONTS_ON_SCREEN, LIGHT
+from rigkit.picture import FONTS_ON_SCREEN, LIGHT, on_any_page
 from rigkit.report import CRITERION_WORDS, class_page, student_page
 from rigkit.require import RigError, choice
 from rigkit.stills import Picture, picture
@@ -82,7 +82,7 @@ def page_of(marking: Marking, student: str = "") -> Page:
 
 
 class Heat(Table):
-    """A table in which the darker a cell, the greater its number, which is written in it (the last two apart)."""
+    """A table in which a cell has the more colour, the greater the number written in it (the last two apart)."""
 
     def _repr_html_(self) -> str:
         most = max([LEAST_DARK, *(int(cell) for row in self.rows for cell in row[1:-2] if cell.isdecimal())])
@@ -94,19 +94,18 @@ class Heat(Table):
             for place, cell in enumerate(row[1:], 1):
                 shade = int(cell) / most if cell.isdecimal() and place < len(row) - 2 else 0.0
                 cells.append(f'<td style="{edge};text-align:center;background:{_shaded(shade)}">{escape(cell)}</td>')
-            body.append(f"<tr>{''.join(cells)}</tr>")
+            body.append(f'<tr style="background:{LIGHT.paper}">{"".join(cells)}</tr>')
         under = "".join(f"<div>{escape(one)}</div>" for one in self.under)
         font = FONTS_ON_SCREEN.replace(chr(34), "")
         look = f"max-width:860px;padding:10px 14px;background:{LIGHT.paper};color:{LIGHT.ink};font:14px/1.5 {font}"
         table = f"<tr>{head}</tr>{''.join(body)}"
         table = f'<table style="border-collapse:collapse;font:inherit;margin:0 0 6px">{table}</table>'
-        return f'<div style="{look}">{table}{under}</div>'
+        return on_any_page(f'<div style="{look}">{table}{under}</div>')
 
 
 def _shaded(share: float) -> str:
-    """From paper to a warm flesh tone, light enough for ink to read on."""
-    paper, warm = ([int(colour[i : i + 2], 16) for i in (1, 3, 5)] for colour in (LIGHT.paper, "#E2A47C"))
-    return "#" + "".join(f"{round(a + (b - a) * share):02X}" for a, b in zip(paper, warm, strict=True))
+    """A warm flesh tone over the paper, on a dark page a dark one: ink can be read on both."""
+    return f"light-dark(rgb(226 164 124 / {share:.2f}),rgb(152 72 28 / {share:.2f}))"
 
 
 def who_by_joint(room: Class) -> Mapping[tuple[str, str], frozenset[str]]:

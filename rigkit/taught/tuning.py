@@ -15,10 +15,10 @@ from rigkit.files.rubrics import read_finding_kinds, read_rubric
 from rigkit.lesson import safely
 from rigkit.marking import Class
 from rigkit.measures.base import own
-from rigkit.require import RigError, number
+from rigkit.require import RigError, choice, number
 from rigkit.retuned import changes, marked_again, number_of, retuned, rubric_text, sheets
 from rigkit.rubric_place import falling
-from rigkit.stills import Picture
+from rigkit.stills import Picture, picture
 from rigkit.taught.class_desk import found
 from rigkit.taught.tuning_desk import ALLOWED, LIMITS, SETTINGS, WEIGHTS, Desk, marked, open_desk
 from rigkit.told import LOOK_AGAIN, NOT_YET, RIGHT, Table, Told
@@ -84,6 +84,17 @@ def beside(room: Class, rubrics: Sequence[str], students: Sequence[str] = ()) ->
     return Table(("id", *rubrics), rows)
 
 
+def by_eye(room: Class, student: str) -> Picture:
+    """A hand-in without its mark, to be marked by eye: its joints in the mesh, and a slice through each."""
+    there = {one.id: one for one in room.counting if one.skeleton is not None}
+    one, asked = there[choice(student, "a student's id", tuple(there))], room.asked
+    if one.skeleton is None or asked is None:
+        raise RigError("a class that knows its exercise", "none")
+    whole = picture(asked, one.skeleton, ("front", "side"), (), 0.0, False)
+    slices = picture(asked, one.skeleton, ("slice",), [joint.role for joint in asked.joints], 0.0, False)
+    return Picture([*whole.plates, *slices.plates])
+
+
 def _on(desk: Desk, answer: Callable[[], Told]) -> Told:
     """What a check says of a desk: first what was refused, then whether anything was moved, then its answer."""
 
@@ -110,7 +121,9 @@ def check_cost(desk: Desk, student: str, finding: str, at_least: float, key: str
     def answer() -> Told:
         others = [one for one in desk.numbers if one != key]
         if others:
-            return Told(LOOK_AGAIN, f"{', '.join(others)} changed too.", f"Leave all but {key} as they were.")
+            return Told(
+                LOOK_AGAIN, f"{', '.join(others)} changed too.", f"Press As the rubric is, and change {key} alone."
+            )
         value = desk.numbers[key]
         whole = sum(desk.rubric.weights[one] for one in _judged(desk))
         title = read_finding_kinds()[finding].title.lower()

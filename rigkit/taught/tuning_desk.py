@@ -5,6 +5,7 @@ It computes nothing of its own: `retuned` marks the class again, `tuning_plates`
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from time import perf_counter
@@ -17,13 +18,14 @@ from rigkit.lesson import Shown, safely
 from rigkit.marking import Class
 from rigkit.require import RigError, choice, number
 from rigkit.retuned import Change, changes, marked_again, number_of, retuned, rubric_from, rubric_text, sheets
+from rigkit.tables import data_folder
 from rigkit.taught.class_desk import found
 from rigkit.taught.tuning_plates import page, refusal
-from rigkit.told import NOT_YET, Told
+from rigkit.told import LOOK_AGAIN, NOT_YET, Told
 from rigkit.work import WORK, own_folder, safe_name, write_whole
 
 GRADES = {"A": 85.0, "B": 70.0, "C": 55.0, "D": 40.0, "E": 0.0}  # Saltreed's, an example: least marks; D passes
-WIDE, HIGH = 848, 480  # px of what the desk shows
+WIDE, HIGH, ROW = 848, 372, 30  # px of what the desk shows, and of a row of sliders: all stand on a laptop's screen
 
 
 @dataclass(frozen=True)
@@ -86,9 +88,19 @@ class Desk:
         self.refused = self.misread = self.saved = ""
         self.rows = {key: Row(key, self.base, self._moved) for key in keys}
         self.shown = widgets.HTML(layout=widgets.Layout(width=f"{WIDE}px", height=f"{HIGH}px", margin="0"))
-        column = widgets.Layout(width=f"{WIDE}px", flex_flow="row wrap", margin="0 0 6px 0")
-        self.box = widgets.VBox([widgets.HBox([row.box for row in self.rows.values()], layout=column), self.shown])
+        column = widgets.Layout(width=f"{WIDE}px", flex_flow="row wrap", margin="0 0 4px 0")
+        back = widgets.Button(description="As the rubric is", layout=widgets.Layout(width="226px", margin="1px 4px"))
+        back.on_click(lambda _pressed: self.reset())
+        self.box = widgets.VBox(
+            [widgets.HBox([*(row.box for row in self.rows.values()), back], layout=column), self.shown]
+        )
         self._draw()
+
+    def reset(self) -> None:
+        """Put every slider back to what the rubric has."""
+        self.misread = ""
+        for key, row in self.rows.items():
+            row.show(round((number_of(self.base, key) or 0.0) * SETTINGS[key].per_one, 6), key)
 
     def set(self, key: str, value: float) -> None:
         """Put a slider to a value, in the unit that stands beside it; what cannot be is told by the checks."""
@@ -113,11 +125,11 @@ class Desk:
         try:
             _, self.rubric = retuned(self.text, self.numbers, self.room.asked)
             self.now = marked_again(self.papers, self.rubric, mends=False)
-            told = f"{len(self.now)} hand-ins marked again in {1000 * (perf_counter() - start):.0f} ms."
-            self.shown.value = page(self.before, self.now, self.changes, self.grades, told, WIDE, HIGH)
+            under = f"{len(self.now)} hand-ins marked again in {1000 * (perf_counter() - start):.0f} ms."
+            self.shown.value = page(self.before, self.now, self.changes, self.grades, under, WIDE, HIGH)
         except Exception as error:  # noqa: BLE001 - what fails in a slider's call would fail in silence
             broke = f"Something in the workbook broke ({type(error).__name__}: {error})."
-            self.refused = str(error) if isinstance(error, RigError) else broke
+            self.refused = told(error) if isinstance(error, RigError) else broke
             self.shown.value = refusal(self.refused, WIDE, HIGH)
 
     @property
@@ -133,6 +145,9 @@ class Desk:
             stem = safe_name(name.removesuffix(".toml") if isinstance(name, str) else "", "")
             if not stem:
                 raise RigError("a name for the file, in quotes", repr(name), next_step='Write desk.save("week-3")')
+            if (data_folder() / "rubrics" / f"{stem}.toml").exists():
+                raise RigError("a name of your own", f"{stem}, a rubric of the workbook's",
+                               next_step='Choose another, such as "week-3"')  # fmt: skip
             head = [f'Made from the rubric "{self.base.id}". What differs from it:']
             head += [
                 f"{key} {value:g} instead of {number_of(self.base, key) or 0:g}" for key, value in self.numbers.items()
@@ -145,15 +160,25 @@ class Desk:
             many = "1 number differs" if len(self.numbers) == 1 else f"{len(self.numbers)} numbers differ"
             return Told("written", f"{place}: {many} from {self.base.id}.", "Run the check.")
 
-        told = safely(answer)
-        self.misread = told.found if told.state == NOT_YET else ""
-        return told
+        done = safely(answer)
+        self.misread = done.found if done.state == NOT_YET else ""
+        return Told(LOOK_AGAIN, done.found, done.next_step) if self.misread else done
 
     def __repr__(self) -> str:
         return f"Desk: {self.base.title} on {len(self.papers)} hand-ins. Run this cell (Shift+Enter) to open it."
 
     def _repr_mimebundle_(self, **_given) -> dict:
         return Shown(self.box, repr(self))._repr_mimebundle_()
+
+
+def told(error: RigError) -> str:
+    """Why numbers are no rubric; of a ring that is too wide (see `agree`) what it holds, not how wide it may be."""
+    about = re.match(r"centring.allowed up to .* for the (.+) of ", error.expected)
+    lengths = re.findall(r"[\d.]+ mm", error.got)
+    if about is None or len(lengths) != 3:
+        return str(error)
+    return (f"Too wide: the ring reaches {lengths[0]}. The {about[1]}'s middle is bent by {lengths[1]}, and up to "
+            f"{lengths[2]} it is too straight to tell, so a joint in the ring could bend the wrong way.")  # fmt: skip
 
 
 class Row:
@@ -182,7 +207,7 @@ class Row:
         self.slider.observe(lambda change: moved(key, change["new"]), "value")
         unit = widgets.Label(setting.unit, layout=widgets.Layout(width="58px", margin="0"))
         self.box = widgets.HBox([self.box_of, self.slider, unit], layout=widgets.Layout(
-            width=f"{WIDE // 2 - 4}px", height="36px", align_items="center", overflow="hidden"))  # fmt: skip
+            width=f"{WIDE // 2 - 4}px", height=f"{ROW}px", align_items="center", overflow="hidden"))  # fmt: skip
 
     def show(self, value: float, key: str) -> None:
         """Put the widgets to a value; the change calls back as a hand's would. Raises RigError between two steps."""

@@ -11,8 +11,8 @@ from rigkit.picture import FONTS_ON_SCREEN, LIGHT, on_any_page
 from rigkit.plates import line, svg, words
 from rigkit.retuned import Change, grade
 
-PICTURE, LEFT, RIGHT = 214, 74, 20  # px: the picture's height, what is kept free at its sides
-BASES, STACK, DOT = (96, 180), 66, 4.0  # px: the rows' base lines, how high dots may stack, a dot's radius
+PICTURE, LEFT, RIGHT = 150, 74, 20  # px: the picture's height, what is kept free at its sides
+BASES, STACK, DOT = (66, 120), 38, 4.0  # px: the rows' base lines, how high dots may stack, a dot's radius
 MOST_LINES = 12  # changes that all get a line from before to now; of more, those of a grade only
 MOST_REASONS = 2  # of one change, in words; the sizes tell of more
 

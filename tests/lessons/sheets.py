@@ -9,10 +9,11 @@ from pathlib import Path
 import nbformat
 
 from rigkit.tables import data_folder, read_table
-from tests.lessons.answers import RIGHT
+from tests.lessons.answers import RIGHT, lesson_a, lesson_b
 from tests.lessons.books import BOOKS, lesson_of, read, tags
 
 TERM = Path(__file__).with_name("term.md")
+TOLD = lesson_a.TOLD | lesson_b.TOLD  # where a cell works the outcome out, what it comes to for the demo class
 ANSWERS = re.compile(r"\*Answers to the quick questions:?\*:?\s*(.*)", re.S)
 
 
@@ -95,13 +96,8 @@ def calls(name: str, function: str) -> Iterator[ast.Call]:
 
 def guesses(name: str) -> list[tuple[str, tuple[str, ...], str]]:
     """Each guess of a notebook: the question, the choices, and what happened."""
-    told = read_table(data_folder() / "outcomes.toml")
-    outcomes = {
-        (key := ast.literal_eval(call.args[0])): f"told by `{ast.unparse(call.args[1])}` when it is run"
-        if len(call.args) > 1
-        else told[key]
-        for call in calls(name, "compare")
-    }
+    told = read_table(data_folder() / "outcomes.toml") | TOLD
+    outcomes = {(key := ast.literal_eval(call.args[0])): told[key] for call in calls(name, "compare")}
     found = []
     for call in calls(name, "predict"):
         key, question, choices = (ast.literal_eval(argument) for argument in call.args)
@@ -123,7 +119,7 @@ def quick_questions(name: str) -> list[tuple[str, str]]:
     cells = [cell.source for cell in read(name).cells if cell.cell_type == "markdown"]
     asked = next((source for source in cells if source.startswith("## Three quick questions")), "")
     told = next((found.group(1) for source in cells if (found := ANSWERS.search(source))), "")
-    return list(zip(numbered(asked), numbered(told), strict=True))
+    return list(zip(numbered(asked[asked.find("\n1. ") :]), numbered(told), strict=True))
 
 
 def exercises(name: str) -> Iterator[tuple[str, str]]:
@@ -136,10 +132,14 @@ def exercises(name: str) -> Iterator[tuple[str, str]]:
             yield head, RIGHT[lesson_of(name)][cell.id]
 
 
+def title_of(name: str) -> str:
+    """The first line of a notebook, with signs that a link within a page can hold ("Lesson 4, Make it bend")."""
+    return read(name).cells[0].source.splitlines()[0].removeprefix("# ").replace(" · ", ", ")
+
+
 def answers_of(name: str) -> str:
     """What an instructor needs of one notebook: quick questions, guesses, answers."""
-    title = read(name).cells[0].source.splitlines()[0].removeprefix("# ")
-    lines = [f"## {title}", "", f"[Open it]({name})"]
+    lines = [f"## {title_of(name)}", "", f"[Open it]({name})"]
     if asked := quick_questions(name):
         lines += ["", "**Quick questions**", ""]
         lines += [f"{number}. {question} *{answer}*" for number, (question, answer) in enumerate(asked, 1)]
@@ -156,5 +156,9 @@ def answers_of(name: str) -> str:
 def for_instructors() -> nbformat.NotebookNode:
     """The plan for a term, and all answers of all notebooks."""
     answers = [(f"answers-{lesson_of(name).lower()}", answers_of(name)) for name in BOOKS]
-    plan = TERM.read_text(encoding="utf-8").split("\n---\n")
-    return sheet(*((f"plan-{number}", part.strip()) for number, part in enumerate(plan)), *answers)
+    first, *plan = TERM.read_text(encoding="utf-8").strip().split("\n---\n")
+    heads = [re.search(r"^## (.+)$", part, re.M).group(1) for part in plan]
+    ways = [(one, one) for one in heads], [(called(name).split()[-1], title_of(name)) for name in BOOKS]
+    rows = [" · ".join(f"[{words}](#{head.replace(' ', '-')})" for words, head in row) for row in ways]
+    first = f"{first}\n\nOn this page: {rows[0]}\n\nAnswers: {rows[1]}"
+    return sheet(*((f"plan-{number}", part.strip()) for number, part in enumerate([first, *plan])), *answers)

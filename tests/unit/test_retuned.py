@@ -1,6 +1,7 @@
 """A class marked again from its measurements: the same as marking its files by that rubric, with reasons that add up."""
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
@@ -22,9 +23,13 @@ from rigkit.retuned import (
     sheets,
     with_numbers,
 )
-from rigkit.taught.tuning_desk import SETTINGS, open_desk
+from rigkit.taught import tuning
+from rigkit.taught.class_tables import most_often
+from rigkit.taught.tuning_desk import HIGH, ROW, SETTINGS, open_desk
+from rigkit.taught.tuning_plates import PICTURE
 from rigkit.word import Word
 from tests.arms import FOLDER, PROJECT, arm, shifted
+from tests.lessons.answers import lesson_a, lesson_b
 
 BUNDLED = ("first-week", "standard", "strict")
 TUNED = (
@@ -212,6 +217,11 @@ def test_a_slider_marks_the_class_again_and_each_has_a_named_box(desk):
     assert "bittern" in desk.shown.value and "D → E" in desk.shown.value and 'role="status"' in desk.shown.value
     desk.rows["caps.bends-wrong-way"].box_of.value = 50
     assert desk.changes == () and desk.numbers == {}
+    desk.set("weights.names", 60)
+    desk.set("weights.name", 60)
+    (back,) = [one for one in desk.box.children[0].children if one not in {row.box for row in desk.rows.values()}]
+    back.click()
+    assert back.description == "As the rubric is" and desk.numbers == {} and desk.misread == ""
 
 
 def test_the_desk_is_always_of_one_size(desk):
@@ -221,6 +231,13 @@ def test_the_desk_is_always_of_one_size(desk):
     assert size in desk.shown.value
     desk.set("centring.allowed", 60)
     assert size in desk.shown.value and "refused" in desk.shown.value and "25.2 mm" in desk.shown.value
+    assert "0.37" not in desk.shown.value and "leave_out" not in desk.shown.value, "how wide it may be is an exercise"
+
+
+def test_sliders_and_table_stand_on_one_screen(desk):
+    """A notebook shows about 640 px of one cell at 1280 x 800, of which the cell's own lines take 60."""
+    rows = -(-(len(desk.rows) + 1) // 2)
+    assert rows * ROW + HIGH <= 640 and HIGH - PICTURE >= 200
 
 
 def test_what_is_saved_marks_the_files_as_the_desk_did(desk, tmp_path):
@@ -240,8 +257,25 @@ def test_what_cannot_be_saved_leaves_the_old_file(desk, tmp_path):
     desk.save("mine")
     before = (tmp_path / "rubrics" / "mine.toml").read_text()
     desk.set("centring.allowed", 60)
-    assert repr(desk.save("mine")).startswith("? not yet") and "could bend the wrong way" in desk.misread
+    assert repr(desk.save("mine")).startswith("✗ look again") and "could bend the wrong way" in desk.misread
     assert (tmp_path / "rubrics" / "mine.toml").read_text() == before
+
+
+@pytest.mark.parametrize(("name", "words"), [("standard", "a name of your own"), ("", "a name for the file")])
+def test_a_name_that_is_taken_or_none_is_refused(desk, tmp_path, name, words):
+    desk.set("weights.names", 40)
+    told = desk.save(name)
+    assert told.state == "look again" and words in told.found and not desk.saved and not (tmp_path / "rubrics").exists()
+
+
+def test_the_guesses_come_to_what_the_instructors_sheet_says(room):
+    assert tuning.all_doubled(room) == lesson_b.TOLD["tune-double"]
+    assert most_often(SimpleNamespace(room=room)) == lesson_a.TOLD["class-often"]
+
+
+def test_a_hand_in_is_shown_without_its_mark(room):
+    told = repr(tuning.by_eye(room, "heron"))
+    assert "left_elbow" in told and told.count("Slice through") == 3 and "94.6" not in told
 
 
 @pytest.mark.parametrize(("key", "value", "words"), [
