@@ -49,7 +49,7 @@ class Bench:
     def _begin(self, exercise: Exercise, layout: Layout, store: Store | None) -> None:
         """Lay out the panel for a limb, with the work kept for it if there is some."""
         criteria = {"structure"}.union(*(TAUGHT.get(control, ()) for control in self.controls))
-        self.work = Workpiece(exercise, layout, criteria, store, lambda: self.face.follow())
+        self.work = Workpiece(exercise, layout, criteria, store, lambda: self.face.follow(), self.controls)
         if self.work.limb.folding is None:
             self.work.criteria.discard("bend")
         there = {"hint": exercise.helps["hints"], "helps": exercise.helps["snap"], "another": self._another is not None,
@@ -182,7 +182,7 @@ class Bench:
 
     def check(self) -> None:
         """Mark the work and show what was found, in place of the live words."""
-        self.face.show(checked(self.findings(), self.limb))
+        self.face.show(checked(self.findings(), self.limb, self.skeleton, self.controls))
 
     def hint(self) -> None:
         """Show one more rung of the hints: a nudge, a direction, an amount, the place; it stays until followed."""

@@ -12,7 +12,7 @@ from rigkit.backdrops import backdrop
 from rigkit.bench_folds import folds_of, goal_of, room_for, target_place
 from rigkit.bench_parts import Limb, bend_mark, slice_of
 from rigkit.bench_state import State
-from rigkit.bench_words import picture_sentence, told_place
+from rigkit.bench_words import neighbours_first, picture_sentence, told_place
 from rigkit.overlays import Extra, overlay
 from rigkit.picture import EDGE, FOOT_STRIP, THEMED, TITLE_STRIP, fit_views, standard_view
 from rigkit.skeleton import Skeleton
@@ -72,7 +72,8 @@ class Plates:
     def draw(self, limb: Limb, state: State) -> None:
         """Let the overlays show the joints, the chosen one, and the limb as it is pulled."""
         skeleton, role, pull = state.skeleton, state.chosen, state.pull
-        bend = bend_mark(limb, skeleton) if self.teaches_bend else None
+        told = self.teaches_bend and not neighbours_first(limb, skeleton)
+        bend = bend_mark(limb, skeleton) if told else None
         folds = folds_of(limb, skeleton, pull) if limb.folding is not None else ()
         goal = goal_of(limb, skeleton, pull) if folds and any(pull.aside) else None
         extra = Extra(

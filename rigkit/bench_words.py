@@ -57,7 +57,9 @@ def place_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool 
         lines = [f"✗ off the middle: the {role} lies {how}; up to {ring} is right.{outside}"]
     station = MM * float(np.linalg.norm(where.beyond))
     if station > MM * where.radius * rubric["fold.allowed"]:  # first along the limb, then the slice there
-        how = f"{station:.0f} mm beyond where the flesh folds, {_too_far(limb, where.beyond)}"
+        stretch = np.asarray(limb.exercise.asked(role).stretch)  # there is one where a joint can lie beyond it
+        way = "up" if float(where.beyond @ (stretch[0] - stretch[1])) > 0 else "down"
+        how = f"{station:.0f} mm too far {way} the limb, beyond where the flesh folds, {_too_far(limb, where.beyond)}"
         return [f"✗ along the limb: the {role} lies {how}. Then look at its slice.{outside}"]
     return lines
 
@@ -73,7 +75,8 @@ def quiet_sentences(limb: Limb, skeleton: Skeleton, role: str, after_bend: bool 
         elif "off the middle" in head:
             lines.append(f"{head}: the {role} lies outside its ring.{outside}")
         elif "along the limb" in head:
-            lines.append(f"{head}: the {role} lies beyond where the flesh folds.{outside}")
+            way = "up" if "too far up the limb" in line else "down"
+            lines.append(f"{head}: the {role} lies too far {way} the limb, beyond where the flesh folds.{outside}")
         else:
             lines.append("Mend the bend first, then the middle." if line.startswith("From") else line)
     return lines
@@ -132,7 +135,7 @@ def bend_sentence(limb: Limb, skeleton: Skeleton) -> str:
     lies = f"the {role} lies {apart(along, least, most)[0]} {SIDES[away]} {line}."
     fault = bend_fault(limb, bend)
     if fault == "too little":
-        return f"✗ {RIGHT}, but too little: {lies} {apart(along, least)[1]} and more is safe."
+        return f"✗ {RIGHT}, but too little: {lies} this exercise asks for {apart(along, least)[1]} and more."
     if fault == "too much":
         return f"✗ {RIGHT}, but too much: {lies} {apart(along, most)[1]} is the most for a limb at rest."
     if fault:
@@ -189,7 +192,7 @@ def names_told(limb: Limb, skeleton: Skeleton) -> str:
     if not wrong:
         return "✓ named: every name follows the rule."
     right = len(limb.roles) - len(wrong)
-    return f"Names that follow the rule: {right} of {len(limb.roles)}. Check says what is wrong."
+    return f"Names that follow the rule: {right} of {len(limb.roles)}. A check says what is wrong."
 
 
 def told_place(limb: Limb, skeleton: Skeleton, role: str) -> str:

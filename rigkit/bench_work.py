@@ -39,15 +39,15 @@ _OPEN: dict[Path, WeakSet[Workpiece]] = {}  # pieces that are one work: a change
 class Workpiece:
     """The joints of one exercise as a student lays them.
 
-    criteria: of the marks, those in which findings are looked for. follow: called after each change.
+    criteria: of the marks, those to look for findings in. follow: called after each change. tools: the controls.
     """
 
     def __init__(
         self, exercise: Exercise, layout: Layout, criteria: Collection[str], store: Store | None,
-        follow: Callable[[], None],
+        follow: Callable[[], None], tools: Collection[str] = (),
     ):  # fmt: skip
         self.exercise, self.store, self.start, self.follow = exercise, store, layout.skeleton, follow
-        self.limb, self.criteria = Limb.of(exercise, layout.skeleton), set(criteria)
+        self.limb, self.criteria, self.tools = Limb.of(exercise, layout.skeleton), set(criteria), frozenset(tools)
         self.state = State(History(layout.skeleton), self.limb.fold_role or next(iter(self.limb.roles)))
         self._focused: dict[str, Limb] = {}
         self._slid_from, self.slid_by = self.state, 0.0
@@ -162,15 +162,20 @@ class Workpiece:
 
     def hint(self) -> str:
         """One more rung of the hints for what is to be mended first; the same one stays until it is followed."""
-        found = first_to_mend(self.findings(), self.limb)
-        ladder = rungs(found, self.limb, self.layout, self.start, self.criteria)
+        found = self._to_mend() or first_to_mend(self.findings(), self.limb, self.state.chosen)
+        ladder = rungs(found, self.limb, self.layout, self.start, self.criteria, self.tools)
         if found is None:
             return ladder[0]
-        self._helped, self._rung = (found.joint, found.criterion), min(self._rung + 1, len(ladder) - 1)
+        before, self._helped = self._helped, (found.joint, found.finding)  # another fault begins another ladder
+        self._rung = min(self._rung + 1, len(ladder) - 1) if self._helped == before else 0
         self._used[self._rung] += 1
         self.hinted = f"Hint {self._rung + 1} of {len(ladder)}: {ladder[self._rung]}"
         self._keep()
         return self.hinted
+
+    def _to_mend(self) -> Finding | None:
+        """The finding that the shown hint is about, if it still stands."""
+        return next((one for one in self.findings() if self.hinted and (one.joint, one.finding) == self._helped), None)
 
     def help(self, way: str) -> str:
         """Put the chosen joint where lines of sight ("sight") or its slice ("slice") say; those of before stay as a
@@ -229,7 +234,7 @@ class Workpiece:
             mine = piece is self
             piece.state, piece.note = state if mine else replace(piece.state, history=state.history, last=""), ""
             piece._slid_from, piece.slid_by = slid_so if slid_so is not None and mine else (piece.state, 0.0)
-            if piece.hinted and piece._helped not in {(one.joint, one.criterion) for one in piece.findings()}:
+            if piece.hinted and piece._to_mend() is None:
                 piece._rung, piece.hinted = -1, ""
         for piece in list(self._peers):
             piece.follow()

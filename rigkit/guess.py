@@ -36,12 +36,12 @@ def predict(key: str, question: str, options: Sequence[str]) -> Shown:
     buttons = widgets.RadioButtons(
         options=list(options), value=kept if kept in options else None, layout=widgets.Layout(width="auto")
     )
-    note = widgets.HTML("Kept; you can change it." if kept in options else "Choose one; nothing is marked.")
+    note = widgets.HTML("Kept; you can change it. Now run the next cells." if kept in options else "Choose one; nothing is marked.")
 
     def chosen(change) -> None:
         try:
             remember(key, change["new"])
-            note.value = "Kept; you can change it."
+            note.value = "Kept; you can change it. Now run the next cells."
         except RigError as error:
             note.value = escape(str(error))
 

@@ -9,7 +9,7 @@ import ipywidgets as widgets
 
 from rigkit import progress, require, set_up
 from rigkit.bench import Bench
-from rigkit.bench_hints import findings_in, first_to_mend, next_step
+from rigkit.bench_hints import findings_in, first_to_mend, learner, next_step
 from rigkit.bench_parts import Limb, bend_of, in_front
 from rigkit.bench_words import feedback
 from rigkit.carry import brought_back, carry_out
@@ -95,7 +95,7 @@ def _check(bench: Bench, criteria: Collection[str], joints: Collection[str]) -> 
     if not bench.changed(roles):
         return Told(NOT_YET, "This still is as the lesson left it.", "Change it on the bench or in the cell above.")
     step = next_step(finding, bench.exercise)
-    return Told(LOOK_AGAIN, finding.message, step, fault=(finding.finding, finding.joint))
+    return Told(LOOK_AGAIN, learner(finding), step, fault=(finding.finding, finding.joint))
 
 
 def check_pulled(bench: Bench, at_least: float) -> Told:

@@ -172,8 +172,8 @@ def _bend_words(role: str, facts: Mapping, found: mends.Bend, kind: str, blamed:
     return {
         "bends-wrong-way": f"{lies}, so the limb will fold {PAST[away]}, the wrong way.",
         "too-straight": f"{lies}; up to {edge} is too straight to tell which way the limb will fold.",
-        "bend-slight": f"{lies}; only from {edge} on is it sure which way the limb will fold.",
-        "bend-much": f"{lies}; at most {edge} is right, or the limb cannot stretch out.",
+        "bend-slight": f"{lies}: the right side, but a slip could lose it; from {edge} on it is enough.",
+        "bend-much": f"{lies}; at most {edge} is right: more is a pose, and the skin must bend to stretch it out.",
     }[kind]
 
 

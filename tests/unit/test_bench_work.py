@@ -271,14 +271,52 @@ def test_hints_on_names_go_down_the_limb_and_give_the_answer_last():
 
 def test_check_tells_a_few_things_which_way_and_not_how_far(exercise):
     """Known wrong answer: nine paragraphs with every millimetre and name, before anything was tried."""
-    found = Limb.of(exercise, exercise.start("scattered").skeleton), exercise.start("scattered")
-    findings = mark(found[1], exercise).findings
-    lines = checked(findings, found[0])
+    layout = exercise.start("scattered")
+    told = Limb.of(exercise, layout.skeleton), layout.skeleton, ()
+    findings = mark(layout, exercise).findings
+    lines = checked(findings, *told)
     assert len(findings) > AT_ONCE == len(lines) - 1 and lines[-1] == f"{len(findings) - AT_ONCE} more after these."
     for line in lines[:-1]:
-        assert re.search(r"(Move the \w+ (out|in|up|down|forward|back)|Slide the \w+ (up|down) along the limb)\.$", line)
-    assert checked(findings[:4], found[0])[-1] == "One more after these."
-    assert checked([], found[0]) == ("✓ checked: nothing to mend.",)
+        assert re.search(r"Move the \w+ (out|in|up|down|forward|back)\.$", line) and " mm" not in line, line
+    assert checked(findings[:4], *told)[-1] == "One more after these."
+    assert checked([], *told) == ("✓ checked: nothing to mend.",)
+
+
+def test_hints_and_check_speak_of_a_branch_that_lies_off_as_one_and_of_a_slide(exercise):
+    """Known wrong answer: for a hand moved without its fingers they gave three sliders of the wrist, and then told that
+    the fingers had stayed behind."""
+    hob = open_exercise("hobs-arm")
+    tools = ("place", "along", "below", "check", "hint")
+    piece = Workpiece(hob, hob.start("two-faults"), {"centring", "fold"}, None, lambda: None, tools)
+    piece.choose("wrist")
+    hints = [piece.hint() for _ in range(4)]
+    assert "With all below" in hints[1] and hints[3].startswith("Hint 4 of 4: With all below on, move the wrist ")
+    way, size = re.search(r"move the wrist (\w+) ([0-9]+) mm\.$", hints[3]).groups()
+    (line,) = [one for one in checked(piece.findings(), piece.limb, piece.skeleton, tools) if "wrist" in one]
+    assert "all below it lie off alike" in line and not any(digit in line for digit in "0123456789")
+    sign = {"back": -1, "forward": 1}[way]
+    piece.move("wrist", (0, 0, sign * float(size)), below=True)
+    piece.choose("elbow")
+    hints = [piece.hint() for _ in range(4)]
+    by = float(re.search("Slide the elbow along its bone by (-?[0-9]+) mm", hints[3])[1])
+    piece.slide("elbow", by, below=False)
+    assert piece.findings() == []
+    assert "all below" not in "".join(checked(mark(hob.start("two-faults"), hob).findings, piece.limb, piece.start, ()))
+
+
+def test_the_chosen_joint_comes_first_and_another_fault_begins_another_ladder(exercise):
+    piece = a_piece(exercise)
+    piece.choose("elbow")
+    assert piece.hint().startswith("Hint 1 of 4: The elbow.")
+    piece.choose("wrist")
+    assert "elbow" in piece.hint()  # a ladder that was begun goes on
+    again = a_piece(exercise)
+    again.choose("shoulder")
+    [again.hint() for _ in range(4)]
+    again.put(
+        mark(exercise.key, exercise) and exercise.key.skeleton.moved(2, exercise.key.skeleton.positions[2] + 0.05)
+    )
+    assert again.hint().startswith("Hint 1 of 4: The wrist.")
 
 
 def test_the_other_side_comes_last_and_is_made_by_mirror():

@@ -324,7 +324,7 @@ def test_numbers_that_would_read_alike_are_told_apart():
     def said(*bend):
         return judge(bent(*bend), RUBRIC).findings[0].message
 
-    assert "lies 9.8 mm behind the line" in said(9.8) and "only from 10.0 mm on" in said(9.8)
+    assert "lies 9.8 mm behind the line" in said(9.8) and "from 10.0 mm on it is enough" in said(9.8)
     assert "lies 2.2 mm in front of the line" in said(-2.2) and "lies 5 mm in front" in said(-5)
     assert "lies 1.8 mm in front of the line from shoulder to wrist; up to 2.0 mm is too straight" in said(-1.8)
     assert "lies on the line" in said(0)

@@ -25,7 +25,7 @@ WRONG = [
     ({"finger-answer": 'finger.move("index 2", out=5, forward=-4)\nfinger.move("index 3", out=-2, up=-3, forward=5)'},
      "finger-check", "Begin with index 3: 1 mm back"),
     # Out of the webbing, but only half of the way.
-    ({"middle-answer": _KNUCKLE.format(3, 9)}, "middle-check", "too far down"),
+    ({"middle-answer": _KNUCKLE.format(3, 9)}, "middle-check", "Move the middle 1 up"),
     # At the knuckle's height, but in the middle of the palm's flesh.
     ({"middle-answer": _KNUCKLE.format(-3, 17)}, "middle-check", "Move the middle 1 out"),
     ({"middle-answer": 'hand.move("middle 1", out=3, up=17)\nhand.move("middle 2", up=3, forward=-4)'}, "middle-check", "Move the middle 3 forward"),
@@ -34,6 +34,6 @@ WRONG = [
     ({"thumb-answer": 'hand.move("thumb 2", out=6, forward=2)'}, "thumb-check", "Move the thumb 2 in"),
     ({"thumb-answer": 'hand.move("thumb 2", out=-8, forward=2)'}, "thumb-check", "Begin with thumb 2: 1.4 mm out"),
     ({"names-answer": _ALL.format('part.replace(" ", "_")')}, "names-check", "which side"),
-    ({"names-answer": _ALL.format('"left_" + part')}, "names-check", "left_middle_1"),
+    ({"names-answer": _ALL.format('"left_" + part')}, "names-check", "words are joined by _"),
     ({"names-answer": _ALL.format('"right_" + part.replace(" ", "_")')}, "names-check", "right"),
 ]  # fmt: skip

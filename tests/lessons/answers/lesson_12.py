@@ -17,8 +17,8 @@ RIGHT = {
 
 # (answers put in, check cell, words that its answer must hold)
 WRONG = [
-    # The elbow alone: the wrist still lies beside the arm.
-    ({"place-answer": 'bench.move("elbow", out=4, up=14, forward=-27)'}, "place-check", "The wrist lies outside"),
+    # The elbow alone: the shoulder has sunk, and the wrist lies beside the arm.
+    ({"place-answer": 'bench.move("elbow", out=4, up=14, forward=-27)'}, "place-check", "Move the shoulder up"),
     ({"place-answer": _PLACE.replace("forward=-27", "forward=-2")}, "place-check", "Move the elbow back"),
     # The visitor's advice: to the outer side.
     ({"place-answer": _PLACE.replace("forward=-27", "forward=-52")}, "place-check", "Move the elbow forward"),
@@ -35,5 +35,5 @@ WRONG = [
     ({"names-answer": _NAMES, "back-answer": _BACK.format("right_elbow", 12, "right_elbow")}, "back-check", "kept its name"),
     ({"hand-in-answer": "student = None"}, "hand-in", "your class id in quotes"),
     # An arm that was never touched.
-    ({"hand-in-answer": 'student = "wren"'}, "hand-in", "things are still to mend, first at the wrist"),
+    ({"hand-in-answer": 'student = "wren"'}, "hand-in", "things are still to mend, first at the shoulder"),
 ]  # fmt: skip
