@@ -13,6 +13,7 @@ from rigkit.tables import data_folder, read_table
 from rigkit.told import NOT_YET, Told
 from rigkit.work import guesses, remember
 
+KEPT = "Kept; you can change it. Now run the next cells."
 ROOM = 420
 """px, about what the pictures take that wait for a guess: what is written below them stays out of sight till then."""
 
@@ -36,12 +37,12 @@ def predict(key: str, question: str, options: Sequence[str]) -> Shown:
     buttons = widgets.RadioButtons(
         options=list(options), value=kept if kept in options else None, layout=widgets.Layout(width="auto")
     )
-    note = widgets.HTML("Kept; you can change it. Now run the next cells." if kept in options else "Choose one; nothing is marked.")
+    note = widgets.HTML(KEPT if kept in options else "Choose one; nothing is marked.")
 
     def chosen(change) -> None:
         try:
             remember(key, change["new"])
-            note.value = "Kept; you can change it. Now run the next cells."
+            note.value = KEPT
         except RigError as error:
             note.value = escape(str(error))
 
