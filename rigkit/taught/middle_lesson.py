@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 
 import numpy as np
@@ -35,6 +36,10 @@ FLESH, LANDMARKS = "flesh", "landmarks"
 ANSWERS = ("flesh", "anatomy", "loops")
 RUNS_ON = {"hip": "the pelvis and the other thigh", "thumb 1": "the palm", "index 1": "the palm"}
 LEAST_WORDS = 4  # of a reason: fewer hardly name one
+SEEN = re.compile(
+    r"\b(anatom|bend|bone|centre|edge|epicondyle|flesh|fold|knob|kneecap|loop|middle|skin|slice|thick)", re.I
+)
+"""How a word begins that names what can be seen or measured at a joint; a reason holds one (learner)."""
 
 
 def ways(role: str, out: float = 0, up: float = 0, forward: float = 0) -> Table:
@@ -117,8 +122,11 @@ def check_verdict(bench: Bench, role: str, across: str, along: str, why: str) ->
         if along != "loops":
             return Told(LOOK_AGAIN, "A slice has a middle, and knobs on either side, at every height.",
                         "Which answer says how far down?")  # fmt: skip
-        if len(str(why).split()) < LEAST_WORDS:
+        if len(re.findall(r"[^\W\d_]{2,}", str(why))) < LEAST_WORDS:
             return Told(LOOK_AGAIN, "Somebody will ask why.", "Give your reason in a few words more.")
+        if not SEEN.search(str(why)):
+            return Told(LOOK_AGAIN, f"Your reason names nothing that can be seen at a {role}.",
+                        "Name what you saw in the slice or on the mesh: then others can look, too.")  # fmt: skip
         limb, found = answers_of(bench, role)
         off = float(length((found.flesh if across == "flesh" else found.anatomy) - found.here))
         ring = limb.exercise.rubric["centring.allowed"] * found.loop.radius
@@ -127,7 +135,7 @@ def check_verdict(bench: Bench, role: str, across: str, along: str, why: str) ->
             return Told(LOOK_AGAIN, f"{said}; up to {MM * ring:.0f} mm agrees.", "Move it, or decide otherwise.")
         return Told(
             RIGHT,
-            f"{said}, and you can say why.",
+            f"{said}, and you wrote a reason.",
             "No check can weigh a reason: tell it to somebody who would decide otherwise.",
         )
 

@@ -122,8 +122,15 @@ def _slice(loop: Loop, outward: float) -> tuple[list[str], np.ndarray, float, np
             words(SIZE[0] - 8, SIZE[1] / 2 + 4, edges[0], LIGHT, anchor="end"),
             words(8, SIZE[1] / 2 + 4, edges[2], LIGHT),
             words(SIZE[0] / 2, SIZE[1] - FOOT - 2, edges[1], LIGHT, anchor="middle"),
-            words(SIZE[0] / 2, HEAD + 14, edges[3], LIGHT, anchor="middle")]  # fmt: skip
+            words(SIZE[0] / 2, HEAD + 14, edges[3], LIGHT, anchor="middle"), _bar(scale)]  # fmt: skip
     return body, frame, scale, middle
+
+
+def _bar(scale: float) -> str:
+    """A bar of 10 mm, or of 50 mm where that would be too short to see, at the lower left; scale: px a mm."""
+    mm, low = 10 if 10 * scale >= 14 else 50, SIZE[1] - FOOT - 6
+    ends = np.array([[12.0, low], [12.0 + mm * scale, low]])
+    return line(ends[0], ends[1], LIGHT.ink, 2.4) + words(12, low - 7, f"{mm} mm", LIGHT)
 
 
 def outline_picture() -> Picture:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
@@ -13,10 +14,10 @@ from rigkit.lesson import safely
 from rigkit.limbs.arm import to_the_middle
 from rigkit.mesh import Mesh
 from rigkit.mirror import mirror_side, side_of
-from rigkit.naming import CASE_WORDS, MIDLINE, NamingRule, read_rule
+from rigkit.naming import CASE_WORDS, MIDLINE, NameProblem, NamingRule, read_rule
 from rigkit.openings import open_exercise
 from rigkit.outline import Edges
-from rigkit.picture import LIGHT, View, fit_views
+from rigkit.picture import LIGHT, View, fit_views, standard_view
 from rigkit.plates import bones, flesh, svg, words
 from rigkit.section import Plane
 from rigkit.skeleton import Skeleton
@@ -26,8 +27,11 @@ from rigkit.tolerance import STORED
 
 EXERCISE, START = "left-arm-names", "three-hands"
 SIZE, NARROW = (460, 320), (400, 320)  # px
+BELOW, BESIDE = (0.0, 68.0), (-26.0, 4.0)  # px off a joint, for its name and for a letter
+CLOSE = 1500.0  # px a metre, of a plate that shows a hand
+NUMBER_FIRST = "the number belongs to the part; the side stands after both"
 MIDDLE = Plane(np.zeros(3), np.array([1.0, 0.0, 0.0]))
-HALYARD = NamingRule("halyard", "Halyard House", ("part", "side"), "-", "title", ("L", "R"), ())
+HALYARD = NamingRule("halyard", "Halyard House", ("part", "side"), "-", "title", ("L", "R"), read_rule("plain").parts)
 """Another studio's rule (our own invention): the part first, capitals, hyphens: Elbow-L."""
 ORDERS: dict[tuple[str, ...], str] = {
     ("side", "part"): "the side, then the part",
@@ -70,13 +74,6 @@ def paired(skeleton: Skeleton, rule: NamingRule) -> int:
     return sum(": " not in told for told in partners(skeleton, rule).values())
 
 
-def names(what: Bench | None = None) -> Table:
-    """The parts of the arm and what their joints are called."""
-    exercise, skeleton = open_exercise(EXERCISE), _skeleton(what)
-    return Table(("where the joint lies", "what it is called"),
-                 [(joint.role, name) for joint, name in zip(exercise.joints, skeleton.names, strict=True)])  # fmt: skip
-
-
 def partner_table(what: Bench | None = None) -> Table:
     """Each joint's name beside the partner that the mirror makes."""
     skeleton, rule = _skeleton(what), read_rule("plain")
@@ -95,8 +92,15 @@ def _chest() -> Mesh:
     return Mesh(np.concatenate([left.vertices, right.vertices]), np.concatenate([faces[0], number[faces[1]]]))
 
 
-def _plate(view: View, mesh: Mesh, skeleton: Skeleton, named: Mapping[int, str], sentence: str) -> tuple[str, str]:
-    """Both arms from one side, the joints and some of their names."""
+def _plate(
+    view: View,
+    mesh: Mesh,
+    skeleton: Skeleton,
+    named: Mapping[int, str],
+    sentence: str,
+    off: tuple[float, float] = BELOW,
+) -> tuple[str, str]:
+    """Both arms from one side, the joints and some of their names, so many px off them."""
     flat = view.project(skeleton.positions)
     drawn = [flesh(view, mesh.vertices, mesh.triangles, Edges.of(mesh.triangles), LIGHT),
              words(14, 23, view.title, LIGHT, weight="bold"), bones(flat, skeleton.parents, LIGHT.ink)]  # fmt: skip
@@ -104,8 +108,12 @@ def _plate(view: View, mesh: Mesh, skeleton: Skeleton, named: Mapping[int, str],
               'stroke-width="1.5"/>' for x, y in flat]  # fmt: skip
     for joint, name in named.items():
         x, y = flat[joint]
-        drawn.append(words(min(max(x, 52), view.size[0] - 52), y + 68, name, LIGHT, anchor="middle", weight="bold"))
-    arrow = "the character's left →" if view.name == "front" else "← the character's left"
+        drawn.append(
+            words(min(max(x + off[0], 52), view.size[0] - 52), y + off[1], name, LIGHT, anchor="middle", weight="bold")
+        )
+    arrow = {"front": "the character's left →", "side": "the back of the left hand"}.get(
+        view.name, "← the character's left"
+    )
     drawn.append(words(view.size[0] - 12, 23, arrow, LIGHT, anchor="end"))
     return svg(view.size, sentence, drawn, LIGHT.paper), sentence
 
@@ -135,6 +143,25 @@ def turned_round() -> Picture:
     said = "view. left_wrist lies on the {} of the picture, right_wrist on the other side."
     return Picture([_plate(front, mesh, both, at, f"Front {said.format('right')}"),
                     _plate(back, mesh, both, at, f"Back {said.format('left')}")])  # fmt: skip
+
+
+def lettered() -> Picture:
+    """Two joints with letters: A on one of both arms, from the front; B on the left hand, among its other joints."""
+    exercise, mesh = open_exercise(EXERCISE), _chest()
+    places = {joint.role: np.array(joint.middle) for joint in exercise.joints}
+    front = fit_views(mesh, {"front": NARROW})["front"]
+    arm = np.array([places[role] for role in ("shoulder", "elbow", "wrist")])
+    hand = np.array([places[f"{digit} {number}"] for digit in ("thumb", "index") for number in (1, 2, 3)])
+    blank, chains = tuple(f"joint {one}" for one in range(6)), (None, 0, 1, None, 3, 4)
+    arms = Skeleton(blank, chains, np.concatenate([arm, arm * (-1.0, 1.0, 1.0)]))
+    chain = Skeleton(blank, chains, hand)
+    side = replace(standard_view("side", "left"), centre=tuple(hand.mean(axis=0).tolist()), scale=CLOSE, size=NARROW)
+    said = (
+        "Front view of both arms. A is the elbow on the left of the picture.",
+        "Side view of the left hand, its back to you. B is the middle one of the index finger's three joints.",
+    )
+    return Picture([_plate(front, mesh, arms, {4: "A"}, said[0], BESIDE),
+                    _plate(side, mesh, chain, {4: "B"}, said[1], BESIDE)])  # fmt: skip
 
 
 def rule(which: str | NamingRule = "plain", roles: Sequence[str] = ("elbow", "wrist", "index 2", "pelvis")) -> Table:
@@ -182,7 +209,7 @@ class Sheet:
 
     def rule(self) -> Table:
         """The rule that the names must follow, piece by piece, with two names that are not asked for."""
-        return rule(self._by, ("wrist", "index 2"))
+        return rule(self._by, ("wrist", "thumb 3"))
 
     def check(self) -> Told:
         """Whether each name is as the rule has it; the first that is not, and what is wrong with it."""
@@ -190,19 +217,31 @@ class Sheet:
 
     def _check(self) -> Told:
         if missing := [word for word, name in self._said.items() if not name.strip()]:
-            return Told(NOT_YET, f"No name is written for {' and '.join(missing)}.", "Write it in the cell above.")
+            return Told(NOT_YET, f"No name is written for {', '.join(missing)}.", "Write it in the cell above.")
         for word, (role, side) in self._asked.items():
             if problems := self._by.check(self._said[word], role, side):
-                told = "; ".join(problem.message for problem in problems)
+                told = "; ".join(self._words(problem, word) for problem in problems)
                 wanted = ORDERS[self._by.order]
                 like = self._by.name_for("shoulder", "left")
                 return Told(LOOK_AGAIN, f"{self._said[word]}: {told}.", f"This rule wants {wanted}, as in {like}.")
         return Told(RIGHT, "Every name is as the rule has it.", "Go on.")
 
+    def _words(self, problem: NameProblem, word: str) -> str:
+        """What is wrong with a name, without telling which joint a letter stands for."""
+        role, name = self._asked[word][0], self._said[word]
+        begins = self._by.order[0] == "part" and name.lower().startswith(self._by.words_for(role)[0])
+        if problem.kind == "order" and begins:
+            return NUMBER_FIRST
+        if problem.kind in ("part-other", "part-unknown") and len(word) == 1:
+            return f"{re.split(', and|;', problem.message)[0]}: look at {word} once more"
+        if problem.kind == "part-misspelt" and not any(sign.isdigit() for sign in name) and len(role.split()) > 1:
+            return "it does not say which of the joints it is: count from the palm outwards"
+        return problem.message
+
 
 def halyard() -> Sheet:
     """Three names to be written by the rule of Halyard House."""
-    return Sheet(HALYARD, {"elbow": ("elbow", "right"), "thumb": ("thumb 1", "left"), "pelvis": ("pelvis", None)})
+    return Sheet(HALYARD, {"A": ("elbow", "right"), "B": ("index 2", "left"), "pelvis": ("pelvis", None)})
 
 
 def hanim() -> Sheet:

@@ -26,8 +26,11 @@ from rigkit.told import Table
 from rigkit.vectors import unit
 
 BIRD = "wading-bird-leg"
-LEG = {"A": "hip", "B": "knee", "C": "ankle", "D": "ball"}
-"""The letters of the bird's joints in its picture."""
+NONE = "none"
+LEG = {"A": NONE, "B": "ball", "C": "hip", "D": "ankle", "E": "knee"}
+"""The letters in the bird's picture, and the joint at each."""
+FEATHERS_END = (0.058, 0.36, 0.031)
+"""Metres, in the middle of the bird's shank, where the feathers end and no joint lies: the letter A."""
 SIZE = (300, 404)  # px, as a plate of the bench
 WIDE = 0.075
 """Metres that a band reaches to either side of the limb's line: beyond the flesh of an arm."""
@@ -166,13 +169,13 @@ def by_eye(pulled: float = 50) -> Picture:
 
 
 def lettered() -> Picture:
-    """The bird's leg from the side, with the letters A to D where its joints are."""
+    """The bird's leg from the side, with a letter at each joint and one at none."""
     exercise = open_exercise(BIRD)
     view = fit_views(exercise.mesh, {"side": SIZE}, exercise.side)["side"]
-    places = [own(exercise)[role].middle for role in LEG.values()]
+    places = np.array([FEATHERS_END if role == NONE else own(exercise)[role].middle for role in LEG.values()])
     sentence = (
-        "Side view. The bird's leg, facing left: A inside the body; B at the front of the feathered thigh; "
-        "C at the corner half-way down, behind; D just above the toes."
+        "Side view. The bird's leg, facing left. From the top down: C inside the body; E at the front of the feathers; "
+        "A where the feathers end; D at the corner half-way down, behind; B just above the toes."
     )
     return Picture([_plate(view, exercise, sentence, _joints(view, places, tuple(LEG)))])
 

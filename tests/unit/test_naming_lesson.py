@@ -31,6 +31,13 @@ def test_the_picture_says_which_made_joints_hang_on_the_other_arm():
     assert "the mirror made 4" in sentence and "right_elbow" in sentence and "NaN" not in drawing
 
 
+def test_the_letters_stand_where_the_sheet_asks():
+    said = [sentence for _, sentence in taught.lettered().plates]
+    assert "elbow on the left of the picture" in said[0] and "middle one of the index finger" in said[1]
+    assert taught.halyard()._asked == {"A": ("elbow", "right"), "B": ("index 2", "left"), "pelvis": ("pelvis", None)}
+    assert "index 2" not in repr(taught.halyard().rule()) and "elbow" not in repr(taught.halyard().rule())
+
+
 @pytest.mark.parametrize("sheet", [taught.halyard, taught.hanim])
 def test_a_sheet_is_right_by_its_own_rule_and_by_no_other(sheet):
     told = sheet()

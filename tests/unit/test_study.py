@@ -1,9 +1,11 @@
 """What lesson 1 tells: stations and bands agree with the sources' own numbers, answers are judged by them."""
 
+import numpy as np
 import pytest
 
 from rigkit.lesson import open_bench
 from rigkit.measures.base import own
+from rigkit.openings import open_exercise
 from rigkit.slices import MM
 from rigkit.taught import study, study_paper
 
@@ -50,7 +52,13 @@ def test_each_source_is_cited_with_how_it_is_known():
 
 def test_the_finger_is_judged_by_its_bones():
     paper = study_paper.Paper()
-    for middle, last, state in ((100 * 39.8 / 81.8, 100 * 62.2 / 81.8, "right"), (33, 67, "look again")):
+    for middle, last, state in (
+        (100 * 39.8 / 81.8, 100 * 62.2 / 81.8, "right"),
+        (50, 75, "right"),
+        (53, 76, "look again"),
+        (33, 67, "look again"),
+        (100 * 39.8 / 78, 100 * 62.2 / 78, "look again"),
+    ):
         paper.say(middle=middle, last=last)  # Buryanov & Kotiuk 2010: 39.8, 22.4 and 19.6 mm
         assert paper.check_finger().state == state
 
@@ -67,8 +75,28 @@ def test_a_joint_counts_as_near_within_one_local_radius_and_no_further(bench):
 def test_the_thirds_lie_far_off_and_the_mend_says_which_way_and_not_how_far(bench):
     bench.move("knee", up=1)
     told = study_paper.check_near(bench, ("knee", "ankle"))
-    assert told.state == "look again" and "Move it up and forward." in told.next_step
-    assert not any(sign.isdigit() for sign in told.next_step)
+    assert told.state == "look again" and "Move the knee up and forward." in told.next_step
+    assert "The ankle lies far from its place." in told.found  # both at once
+    assert not any(sign.isdigit() for sign in told.found + told.next_step)
+
+
+def test_a_joint_that_was_right_and_is_moved_away_is_told(bench):
+    for role in ("knee", "ankle"):
+        there = own(bench.exercise)[role]
+        out, up, forward = MM * bench.limb.body @ (there.middle - bench.start.positions[bench.limb.roles[role]])
+        bench.move(role, out=out, up=up, forward=forward)
+    assert study_paper.check_near(bench, ("knee", "ankle")).state == "right"
+    bench.move("ball", up=120)
+    told = study_paper.check_near(bench, ("knee", "ankle"))
+    assert told.state == "look again" and told.found == "The ball was right, and is not any more."
+
+
+def test_where_the_feathers_end_no_joint_is_near():
+    places = [own(open_exercise(study.BIRD))[role].middle for role in ("knee", "ankle")]
+    assert all(np.linalg.norm(place - study.FEATHERS_END) > 0.1 for place in places)
+    told = study_paper.Paper()
+    told.say(**study.LEG)
+    assert told.check_leg().state == "right" and list(study.LEG.values()).count(study.NONE) == 1
 
 
 @pytest.mark.parametrize("plates", [study.by_eye, study.lettered, lambda: study.bands("left-arm", 1.7, *ARM)])

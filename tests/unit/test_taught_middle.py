@@ -91,5 +91,7 @@ def test_the_three_answers_at_the_true_elbow_lie_within_five_millimetres():
 def test_checks_answer_nonsense_in_words():
     assert check_deciders({}).state == "not yet"
     assert check_deciders("flesh").state == "not yet"
-    assert check_verdict(None, "knee", "flesh", "loops", "a reason of four words").state == "not yet"
+    assert check_verdict(None, "knee", "flesh", "loops", "it shares the skin").state == "not yet"
+    for why in ("x y z w v", "because the teacher said so"):
+        assert check_verdict(None, "knee", "flesh", "loops", why).state == "look again"
     assert "flesh or anatomy or loops" in repr(check_verdict(None, "knee", 3, "loops", "x"))

@@ -1,10 +1,18 @@
 """Lesson 1: right answers, and typical wrong ones with the words that must come back."""
 
+_BENCH = 'bench.move("knee", up=105, forward=60)\nbench.move("ankle", up=50, back=20)'
+
+
+def _leg(**others: str) -> str:
+    letters = {"A": "none", "B": "ball", "C": "hip", "D": "ankle", "E": "knee"} | others
+    return f"paper.say({', '.join(f'{letter}={word!r}' for letter, word in letters.items())})"
+
+
 RIGHT = {
     "arm-answer": "paper.say(elbow=290, wrist=530)",
     "finger-answer": "paper.say(middle=49, last=76)",
-    "leg-answer": 'paper.say(A="hip", B="knee", C="ankle", D="ball")',
-    "bench-answer": 'bench.move("knee", up=105, forward=60)\nbench.move("ankle", up=50, back=20)',
+    "leg-answer": _leg(),
+    "bench-answer": _BENCH,
 }
 
 # (answers put in, check cell, words that its answer must hold)
@@ -25,14 +33,23 @@ WRONG = [
     ({"finger-answer": "paper.say(middle=33, last=67)"}, "finger-check", "not made of thirds"),
     ({"finger-answer": "paper.say(middle=49, last=27)"}, "finger-check", "Both count from the knuckle"),
     ({"finger-answer": "paper.say(middle=49, last=90)"}, "finger-check", "too far out for the last joint"),
+    # Shares of the way to the end of the bone, without the flesh of the tip.
+    ({"finger-answer": "paper.say(middle=51, last=80)"}, "finger-check", "Flesh comes after it"),
     ({"finger-answer": "paper.say(middle=40, last=62)"}, "finger-check", "too near the knuckle for the middle joint"),
-    ({"leg-answer": 'paper.say(A="hip", B="ankle", C="knee", D="ball")'}, "leg-check", "swings back under a knee"),
+    ({"leg-answer": _leg(E="ankle", D="knee")}, "leg-check", "A knee lets its shank swing back"),
     # The knee in the ankle, and all below it one too far.
-    ({"leg-answer": 'paper.say(A="hip", B="hip", C="knee", D="ankle")'}, "leg-check", "that is A"),
-    ({"leg-answer": 'paper.say(A="hip", B="knee", C="heel", D="ball")'}, "leg-check", "no joint itself"),
-    ({"leg-answer": 'paper.say(A="hip", B="knee", C="ankle", D="foot")'}, "leg-check", "D is not the foot"),
-    ({"bench-answer": 'bench.move("knee", up=105)\nbench.move("ankle", up=50, back=20)'}, "bench-check", "Move it forward"),
+    ({"leg-answer": _leg(E="hip", D="knee", B="ankle")}, "leg-check", "Below B there are only toes"),
+    ({"leg-answer": _leg(D="heel")}, "leg-check", "no joint itself"),
+    ({"leg-answer": _leg(B="foot")}, "leg-check", "B is not the foot"),
+    # The letters in the order of the alphabet; the knee where the feathers end.
+    ({"leg-answer": _leg(A="hip", B="knee", C="ankle", D="ball", E="none")}, "leg-check", "A is not the hip"),
+    ({"leg-answer": _leg(A="knee", E="none")}, "leg-check", "nothing folds"),
+    ({"leg-answer": _leg(E="none")}, "leg-check", "There is a joint at E"),
+    ({"bench-answer": 'bench.move("knee", up=105)\nbench.move("ankle", up=50, back=20)'}, "bench-check", "Move the knee forward"),
     # The ankle where a person has it, near the ground.
-    ({"bench-answer": 'bench.move("knee", up=105, forward=60)\nbench.move("ankle", down=100)'}, "bench-check", "Move it up"),
-    ({"bench-answer": 'bench.move("ankle", up=50, back=20)'}, "bench-check", "The knee lies"),
+    ({"bench-answer": 'bench.move("knee", up=105, forward=60)\nbench.move("ankle", down=100)'}, "bench-check", "Move the ankle up"),
+    ({"bench-answer": 'bench.move("ankle", up=50, back=20)'}, "bench-check", "The knee lies far"),
+    # Knee and ankle right, and the joints that were right at the start pushed away.
+    ({"bench-answer": f'{_BENCH}\nbench.move("hip", down=100)'}, "bench-check", "The hip was right, and is not any more"),
+    ({"bench-answer": f'{_BENCH}\nbench.move("hip")\nbench.move("ball", up=120, forward=120)'}, "bench-check", "The ball was right"),
 ]  # fmt: skip

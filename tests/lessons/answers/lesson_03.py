@@ -10,8 +10,8 @@ def _named(**others: str) -> str:
     return "\n".join(f'bench.rename("{role}", "{name}")' for role, name in names.items())
 
 
-def _house(elbow: str = "Elbow-R", thumb: str = "Thumb-1-L", pelvis: str = "Pelvis") -> str:
-    return f'house.say(elbow="{elbow}", thumb="{thumb}", pelvis="{pelvis}")'
+def _house(a: str = "Elbow-R", b: str = "Index-2-L", pelvis: str = "Pelvis") -> str:
+    return f'house.say(A="{a}", B="{b}", pelvis="{pelvis}")'
 
 
 def _standard(wrist: str = "l_radiocarpal", knuckle: str = "l_metacarpophalangeal_2") -> str:
@@ -35,10 +35,15 @@ WRONG = [
     ({"names-answer": _named().replace('"left_', '"right_')}, "names-check", "this is the left one"),
     # The other house's marks, throughout.
     ({"names-answer": _named().replace('"left_', '"l_')}, "names-check", "writes the side as left, not l"),
-    ({"house-answer": _house(elbow="R-Elbow")}, "house-check", "the part comes first"),
-    ({"house-answer": _house(elbow="right_elbow")}, "house-check", "writes the side as R, not right"),
-    ({"house-answer": _house(elbow="Elbow-L")}, "house-check", "this is the right one"),
-    ({"house-answer": _house(thumb="Thumb-L")}, "house-check", "looks like a slip of thumb 1"),
+    ({"house-answer": _house(a="R-Elbow")}, "house-check", "the part comes first"),
+    ({"house-answer": _house(a="right_elbow")}, "house-check", "writes the side as R, not right"),
+    # The side of the picture.
+    ({"house-answer": _house(a="Elbow-L")}, "house-check", "this is the right one"),
+    ({"house-answer": _house(b="Index-L")}, "house-check", "which of the joints"),
+    ({"house-answer": _house(b="Index-L-2")}, "house-check", "the number belongs to the part"),
+    # Counted from the tip, or from the bone in the palm.
+    ({"house-answer": _house(b="Finger-L")}, "house-check", "that this rule knows: look at B once more"),
+    ({"house-answer": _house(b="Index-3-L")}, "house-check", "it says index 3: look at B once more"),
     ({"house-answer": _house(pelvis="Pelvis-L")}, "house-check", "takes no side mark"),
     ({"house-answer": _house(pelvis="")}, "house-check", "not yet: No name is written for pelvis"),
     ({"hanim-answer": _standard(wrist="l_wrist")}, "hanim-check", "the rule's word is radiocarpal"),

@@ -35,6 +35,8 @@ WRONG = [
     ({"leg-answer": _LEG, "verdict-answer": _WHY.format("loops", "loops", _REASON)}, "verdict-check", "nothing across it"),
     ({"leg-answer": _LEG, "verdict-answer": _WHY.format("flesh", "flesh", _REASON)}, "verdict-check", "at every height"),
     ({"leg-answer": _LEG, "verdict-answer": _WHY.format("flesh", "loops", "because")}, "verdict-check", "ask why"),
+    ({"leg-answer": _LEG, "verdict-answer": _WHY.format("flesh", "loops", "x y z w v")}, "verdict-check", "ask why"),
+    ({"leg-answer": _LEG, "verdict-answer": _WHY.format("flesh", "loops", "because the teacher said so")}, "verdict-check", "nothing that can be seen"),
     ({"leg-answer": _LEG, "verdict-answer": _WHY.format("skin", "loops", _REASON)}, "verdict-check", "flesh or anatomy or loops"),
     ({"verdict-answer": _WHY.format("anatomy", "loops", _REASON)}, "verdict-check", "from what anatomy says"),
 ]  # fmt: skip
