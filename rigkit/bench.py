@@ -135,15 +135,15 @@ class Bench:
         self, role: str, out: float = 0, up: float = 0, forward: float = 0, *, down: float = 0, back: float = 0,
         below: bool = False,
     ) -> None:  # fmt: skip
-        """Put a joint so many mm from where it lay at the lesson's start, alone or with all joints below; running it
-        again changes nothing."""
+        """Put a joint so many mm from where it lay at the lesson's start, alone or with all joints below as they lay
+        then. The last line for a joint is what counts; running it again changes nothing."""
         given = {"out": out, "up": up, "forward": forward, "down": down, "back": back}
         out, up, forward, down, back = (require.number(mm, f"{role}, {way}", -1e5, 1e5) for way, mm in given.items())
-        self.work.move(role, (out, up - down, forward - back), bool(below))
+        self.work.move(role, (out, up - down, forward - back), bool(below), written=True)
 
     def slide(self, role: str, by: float, *, below: bool = False) -> None:
         """Put a joint where it lies when it is slid so many mm along its bone from the lesson's start, towards the next
-        joint where positive; running it again changes nothing."""
+        joint where positive. The last line for a joint is what counts; running it again changes nothing."""
         self.work.slide(role, by, bool(below))
 
     def rename(self, role: str, name: str) -> None:

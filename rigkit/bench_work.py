@@ -111,20 +111,21 @@ class Workpiece:
         self._slid_from, self.slid_by = self.state, 0.0
         self.follow()
 
-    def move(self, role: str, step: tuple[float, float, float], below: bool) -> None:
-        """Put a joint so many mm (out, up, forward) from where it lay at the start."""
-        self.number(role)
+    def move(self, role: str, step: tuple[float, float, float], below: bool, written: bool = False) -> None:
+        """Put a joint so many mm (out, up, forward) from where it lay at the start; written: see `State.written`."""
+        number = self.number(role)
         x, y, z = (require.number(mm, f"{role}, {way}", -REACH, REACH) for way, mm in zip(WAYS, step, strict=True))
         state, here = replace(self.state, below=below), bench_state.steps_of(self.limb, self.state, self.start, role)
         ways = [way for way, to, at in zip(WAYS, (x, y, z), here, strict=True) if abs(to - at) > SAME]
         did = f"move {role} {' '.join(ways)}"  # another slider is another step back
-        self.put(bench_state.moved(self.limb, state, self.start, role, (x, y, z)), did)
+        went = bench_state.moved(self.limb, state, self.start, role, (x, y, z))
+        line = self.state.written(self.start, number, went, below)
+        self._share(line if written else self.state.put(went, did, monotonic()))
 
     def slide(self, role: str, by: float, below: bool) -> None:
-        """Put a joint where it would lie when slid so many mm along its bone from the start."""
+        """Put a joint by a written line where it would lie when slid so many mm along its bone from the start."""
         by, number = require.number(by, f"{role}, along its bone", -REACH, REACH), self.number(role)
-        to = slid(self.start, number, by / MM).skeleton.positions[number]
-        self.put(self.skeleton.moved_branch(number, to) if below else self.skeleton.moved(number, to), f"slide {role}")
+        self._share(self.state.written(self.start, number, slid(self.start, number, by / MM).skeleton, below))
 
     def slide_chosen(self, by: float) -> None:
         """Slide the chosen joint so many mm along its bone from where it was when this began, its place at 0."""

@@ -12,7 +12,8 @@ from rigkit.picture import FONT, LIGHT, PAINTER, SMALL_TEXT
 from rigkit.stills import Picture
 
 SIZE = (640, 300)  # px
-DASHES = ("-", "--", ":", "-.")  # the curves differ by these and by their names, not by colour alone
+DASHES = ("-", "--", ":", "-.")  # by these and by their names the curves differ: no colour here means right or wrong
+STUB = (1.01, 1.055)  # of the width: a piece of its curve before each name
 LINE = 0.08  # of the height: two names are never nearer
 PT = 0.72  # points for each px at a figure's 100 px an inch
 
@@ -25,10 +26,8 @@ def curves(
     names and places on x that get an upright line. sentence: what the picture shows, for those who cannot see it."""
 
     def draw(paper) -> None:
-        inks = [LIGHT.right.ink, LIGHT.wrong.ink, LIGHT.unsure.ink, LIGHT.ink]
         for number, values in enumerate(ys.values()):
-            ink, dash = inks[number % len(inks)], DASHES[number % len(DASHES)]
-            paper.plot(x, values, color=ink, linestyle=dash, linewidth=2)
+            paper.plot(x, values, color=LIGHT.ink, linestyle=DASHES[number % len(DASHES)], linewidth=2)
         for name, place in (marked or {}).items():
             paper.axvline(place, color=LIGHT.ink, linewidth=0.9, linestyle=(0, (1, 3)))
             paper.annotate(name, (place, 1.0), xycoords=("data", "axes fraction"), xytext=(4, -2), va="top",
@@ -41,8 +40,10 @@ def curves(
         below = -1.0
         for share, number, name in lasts:
             below = max(share, below + LINE)
-            paper.annotate(name, (1.0, below), xycoords="axes fraction", xytext=(4, 0), textcoords="offset points",
-                           va="center", color=inks[number % len(inks)], fontsize=SMALL_TEXT * PT)  # fmt: skip
+            paper.plot(STUB, (below, below), color=LIGHT.ink, linestyle=DASHES[number % len(DASHES)], linewidth=2,
+                       transform=paper.transAxes, clip_on=False, scalex=False, scaley=False)  # fmt: skip
+            paper.annotate(name, (STUB[1], below), xycoords="axes fraction", xytext=(4, 0), textcoords="offset points",
+                           va="center", color=LIGHT.ink, fontsize=SMALL_TEXT * PT)  # fmt: skip
 
     return _chart(draw, up, sentence)
 
@@ -73,7 +74,7 @@ def _chart(draw, up: str, sentence: str) -> Picture:
     with PAINTER, matplotlib.rc_context(style):
         figure = Figure(figsize=(SIZE[0] / 100, SIZE[1] / 100), dpi=100, facecolor=LIGHT.paper)
         FigureCanvasSVG(figure)
-        paper = figure.add_axes((0.09, 0.17, 0.72, 0.70), facecolor=LIGHT.paper)
+        paper = figure.add_axes((0.09, 0.17, 0.68, 0.70), facecolor=LIGHT.paper)
         draw(paper)
         paper.set_title(up, loc="left", fontsize=SMALL_TEXT * PT)
         paper.spines[["top", "right"]].set_visible(False)

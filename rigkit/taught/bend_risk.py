@@ -23,6 +23,7 @@ SHOWN = {
     "has hinge limits": "the same, with hinge limits",
 }
 """What the curves are called, and whose they are."""
+CARELESS = 4.0  # mm, standard deviation: how far the hand of the exercise slips (our choice), twice `SLIP`
 SAFE = 1.0  # per cent of arms that may fold wrongly (our choice)
 SPARE = 6.0  # mm beyond what is just enough that still count as an answer
 
@@ -44,30 +45,38 @@ def risk_curve() -> Picture:
                   sentence, {"on the line": 0.0})  # fmt: skip
 
 
-def risk_table(*bends: float) -> Table:
-    """The same as numbers, for bends in mm."""
+def risk_table(*bends: float, slip: float = MM * LIMB * SLIP) -> Table:
+    """The same as numbers, for bends in mm. slip: of the hand, mm."""
     shares = np.array([number(one, "a bend, mm", -100, 100) for one in bends]) / (MM * LIMB)
-    risks = [100 * flip_risk(shares.tolist(), SOLVERS[solver], RUNS) for solver in SHOWN.values()]
+    slips = number(slip, "a slip of the hand, mm", 0, 100) / (MM * LIMB)
+    risks = [100 * flip_risk(shares.tolist(), SOLVERS[solver], RUNS, slip=slips) for solver in SHOWN.values()]
     rows = [(f"{one:g} mm", *(f"{risk[i]:.1f} %" for risk in risks)) for i, one in enumerate(bends)]
-    jitter = f"a slip of the hand of {MM * LIMB * SLIP:g} mm, a goal {ASIDE:g} rad aside (standard deviations)"
+    jitter = f"a slip of the hand of {slip:g} mm, a goal {ASIDE:g} rad aside (standard deviations)"
     return Table(("behind the line", *SHOWN), rows, [f"{RUNS} arms each: {jitter}."])
 
 
+def _careless(bend: float) -> float:
+    """Per cent of arms laid by the hand of the exercise that fold wrongly, with a solver that keeps the side."""
+    share = bend / (MM * LIMB)
+    return 100 * float(flip_risk([share], SOLVERS["closed form"], RUNS, slip=CARELESS / (MM * LIMB))[0])
+
+
 def check_enough(enough: float) -> Told:
-    """Whether so many mm are enough for a solver that keeps the side, and not much more; never raises."""
+    """Whether so many mm are enough for a solver that keeps the side where the hand slips twice as far, and not much
+    more; never raises."""
 
     def answer() -> Told:
         if enough == 0:
-            return Told(NOT_YET, "0 mm is on the line.", "Read the curve, and write how many millimetres are enough.")
+            return Told(NOT_YET, "0 mm is on the line.", "Use the table, and write how many millimetres are enough.")
         bend = number(enough, "how many millimetres are enough", -100, 100)
-        risk = 100 * float(flip_risk([bend / (MM * LIMB)], SOLVERS["closed form"], RUNS)[0])
-        found = f"At {bend:g} mm {risk:.1f} % of the arms fold the wrong way, with a solver that keeps the side."
+        risk = _careless(bend)
+        found = f"At {bend:g} mm {risk:.1f} % of the arms fold the wrong way, with a solver that keeps the side and a "
+        found += f"slip of {CARELESS:g} mm."
         if bend < 0:
             return Told(LOOK_AGAIN, found, "That is in front of the line: the elbow belongs behind it.")
         if risk > SAFE:
             return Told(LOOK_AGAIN, found, "Go further behind the line, until it is 1 % or less.")
-        least = next(one for one in np.arange(0.5, 40, 0.5)
-                     if 100 * flip_risk([one / (MM * LIMB)], SOLVERS["closed form"], RUNS)[0] <= SAFE)  # fmt: skip
+        least = next(one for one in np.arange(0.5, 40, 0.5) if _careless(one) <= SAFE)
         if bend > least + SPARE:
             return Told(LOOK_AGAIN, found, "So few fold wrongly with less already. How little is just enough?")
         return Told(RIGHT, found, "Keep some room beyond it for the next slip of the hand.")
@@ -81,5 +90,6 @@ def passing(steps: int = 8) -> Table:
     heights = np.linspace(-0.30, 0.30, steps)
     targets = np.column_stack([np.full(steps, 0.02), heights, np.full(steps, -0.35)])
     turns = np.degrees(side_turns([0, 0, 0], targets, [0.0, 0.0, -0.6]))
-    rows = [(f"{MM * one:+.0f} mm", "" if i == 0 else f"{turns[i - 1]:.0f}°") for i, one in enumerate(heights)]
-    return Table(("hand above the shoulder", "the arm's plane, turned since the row above"), rows)
+    rows = [(f"{MM * abs(one):.0f} mm {'above' if one > 0 else 'below'}", "–" if i == 0 else f"{turns[i - 1]:.0f}°")
+            for i, one in enumerate(heights)]  # fmt: skip
+    return Table(("the hand, from the shoulder", "the arm's plane, turned since the row above"), rows)

@@ -88,10 +88,11 @@ def check_hand(bench: Bench) -> Told:
         high = [role for role in ROLES[:2] if np.any(moved[role]) and np.allclose(moved[role], wrist, atol=0.5)]
         if high:
             return Told(LOOK_AGAIN, f"You took hold too high up: the {high[0]} had no such fault, and went along.",
-                        "Start again, and take hold at the first joint that shares the arrow.")  # fmt: skip
-        if told.state == LOOK_AGAIN and np.any(wrist) and not np.any(fingers):
+                        "Press Start again, and take hold at the first joint that shares the arrow.")  # fmt: skip
+        alone = np.any(wrist) and not np.any(fingers)
+        if told.state == LOOK_AGAIN and alone and check(bench, joints=HAND[:1]).state == RIGHT:
             return Told(LOOK_AGAIN, "The wrist was moved, and thumb and finger stayed behind, off by the same arrow.",
-                        "Take it back, switch on With all below, and move the wrist again.",
+                        "Press Take back, then move the wrist with With all below on, or below=True in writing.",
                         fault=told.fault)  # fmt: skip
         if told.state == RIGHT and (single := _single_moves(bench)):
             return Told(RIGHT, f"All three lie in their places, after {single} moves of one joint or two.",
@@ -102,12 +103,12 @@ def check_hand(bench: Bench) -> Told:
 
 
 def _single_moves(bench: Bench) -> int:
-    """How many moves, since the joints last lay as at the start, took along a part of the hand and not all of it."""
+    """How many moves, since the hand last lay as at the start, took along a part of the hand and not all of it."""
     hand, count = [number_ for role, number_ in _numbers(bench) if role in HAND], 0
     places = [one.positions for one in (*bench.work.state.history.past, bench.skeleton)]
     for before, now in zip(places, places[1:], strict=False):
-        moved = length(now[hand] - before[hand]) > 0
-        count = 0 if np.allclose(now, bench.start.positions) else count + bool(moved.any() and not moved.all())
+        moved, as_at_start = length(now[hand] - before[hand]) > 0, np.allclose(now[hand], bench.start.positions[hand])
+        count = 0 if as_at_start else count + bool(moved.any() and not moved.all())
     return count
 
 
@@ -127,7 +128,8 @@ def check_elbow(bench: Bench) -> Told:
         if abs(hand[1]) >= 3.0:
             way = "up" if hand[1] > 0 else "down"
             return Told(LOOK_AGAIN, f"The wrist went {abs(hand[1]):.0f} mm {way} as well; it was right so far.",
-                        "Start again, and slide the elbow with With all below switched off.")  # fmt: skip
+                        "Press Take back, and slide the elbow with With all below switched off. After Start again "
+                        "exercise 2 is to be done once more, too.")  # fmt: skip
         if told.state == LOOK_AGAIN and beside >= 3.0 and float(step @ line) < 0.0:
             return Told(LOOK_AGAIN, f"The elbow has left its bone's line by {beside:.0f} mm.",
                         "Take that back, and use the one slider along the bone.")  # fmt: skip

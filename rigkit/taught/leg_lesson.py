@@ -12,7 +12,7 @@ from rigkit.bench import Bench
 from rigkit.bench_parts import Limb
 from rigkit.frames import Frame, rotation_about, rotation_between
 from rigkit.lesson import safely
-from rigkit.limbs import PracticeLimb, practice_limb
+from rigkit.limbs import Shape, practice_limb
 from rigkit.limbs.base import surface_point
 from rigkit.mesh import Mesh
 from rigkit.openings import open_exercise
@@ -37,19 +37,22 @@ Drillis & Contini 1966; the others are invented, in the order of bones of such a
 X, UP, FORWARD = np.eye(3)
 HEEL = {"leg": unit(-0.8 * FORWARD - 0.6 * UP), "toe_walker": unit(-0.92 * FORWARD + 0.38 * UP)}
 """From the ankle to the point of the heel bone; a bird has none of its own (standard anatomy)."""
-LETTERS = {"A": "knee", "B": "ankle", "C": "heel", "D": "ball"}
+TO_LEFT = {"leg": (2, 3), "toe_walker": (2,), "bird_leg": (1,)}
+"""Joints whose names stand at their left, where there is room."""
+LETTERS = {"C": "knee", "A": "ankle", "D": "heel", "B": "ball"}
+"""From the hip down, so that their order tells nothing."""
+LANKY = Shape(lengths={"hip": 0.85, "ankle": 1.3})
+"""Of the leg with letters: a shorter thigh and a longer foot than the one that was shown with names."""
 WRONG = {
-    (
-        "knee",
-        "B",
-    ): "B points backward, and what hangs below it swings forward: that is an ankle. Look higher, at the flank.",
-    ("knee", "D"): "D is just above the toes, and there is more than one joint between it and the hip.",
-    ("ankle", "A"): "Below A the leg swings back, as below a knee. Go on down to the next joint.",
-    ("ankle", "C"): "C is a bone's end under the skin, and nothing folds there. The joint lies in front of it.",
-    ("ankle", "D"): "D is where the toes begin. You took the paw for a whole foot; the foot is longer than that.",
-    ("heel", "D"): "D stands on the ground, but on the balls of the toes. A heel bone stands out behind an ankle.",
-    ("heel", "B"): "B is the joint itself. The heel bone reaches out behind it, to a point under the skin.",
-}
+    ("knee", "A"): "A points backward, and what hangs below it swings forward: that is an ankle. Look higher, "
+                   "at the flank.",
+    ("knee", "B"): "B is just above the toes, and there is more than one joint between it and the hip.",
+    ("ankle", "C"): "Below C the leg swings back, as below a knee. Go on down to the next joint.",
+    ("ankle", "D"): "D is a bone's end under the skin, and nothing folds there. The joint lies in front of it.",
+    ("ankle", "B"): "B is where the toes begin. You took the paw for a whole foot; the foot is longer than that.",
+    ("heel", "B"): "B stands on the ground, but on the balls of the toes. A heel bone stands out behind an ankle.",
+    ("heel", "A"): "A is the joint itself. The heel bone reaches out behind it, to a point under the skin.",
+}  # fmt: skip
 
 
 def _posed(mesh: Mesh, rest: Skeleton, places: np.ndarray, names: Mapping[int, str]) -> Pose:
@@ -103,23 +106,26 @@ def crouch(what: Bench | str, start: str = "", angle: float = 40) -> Picture:
     return plates(poses, said, exercise.side)
 
 
-def _with_heel(kind: str) -> tuple[PracticeLimb, Pose]:
+def _heel(mesh: Mesh, ankle: np.ndarray, kind: str) -> np.ndarray:
+    """The point of the heel bone, a little under the skin."""
+    return ankle + 0.8 * (surface_point(mesh, ankle, HEEL[kind]) - ankle)
+
+
+def _with_heel(kind: str) -> Pose:
     limb = practice_limb(kind, COUSIN)
     places, parents, names = limb.key.positions, limb.key.parents, dict(enumerate(ROLES[:4]))
     long = np.linalg.norm(np.diff(places[:4], axis=0), axis=1)
     note = "thigh {:.0f} %, shank {:.0f} %, foot {:.0f} %".format(*100 * long / long.sum())
     if kind in HEEL:
-        ankle = places[2]
-        point = ankle + 0.8 * (surface_point(limb.mesh, ankle, HEEL[kind]) - ankle)
-        places, parents = np.concatenate([places, [point]]), (*parents, 2)
+        places, parents = np.concatenate([places, [_heel(limb.mesh, places[2], kind)]]), (*parents, 2)
         names |= {len(places) - 1: "heel"}
-    return limb, Pose(limb.mesh, places, parents, names=names, note=note, to_left=(2,) if kind in HEEL else ())
+    return Pose(limb.mesh, places, parents, names=names, note=note, to_left=TO_LEFT[kind])
 
 
 def side_by_side() -> Picture:
     """Three legs to one scale: a person's, a toe-walker's, a wader's, with the same joints, the heel bone where it is
     free, and thigh, shank and foot (ankle to ball) as shares of the three together."""
-    poses = [(KINDS[kind], "side", _with_heel(kind)[1]) for kind in KINDS]
+    poses = [(KINDS[kind], "side", _with_heel(kind)) for kind in KINDS]
     told = ["A person's leg from the side: hip, knee, ankle, ball; the heel on the ground.",
             "A toe-walker's leg: the knee high in front, the ankle half-way down, the heel bone behind it.",
             "A wader's leg: the knee among the feathers, the ankle half-way down; no heel of its own."]  # fmt: skip
@@ -135,18 +141,17 @@ class Letters:
         self.given: dict[str, str] = {}
 
     def picture(self) -> Picture:
-        """The leg of a toe-walker from the side, with the letters A to D."""
-        limb, pose = _with_heel("toe_walker")
+        """The right leg of a toe-walker from the side, with the letters A to D."""
+        limb = practice_limb("toe_walker", COUSIN, "right", LANKY)
         view = fit_views(limb.mesh, {"side": SIZE}, limb.side)["side"]
-        body = [ground(limb.mesh, Edges.of(limb.mesh.triangles), view, limb.side, LIGHT)]
-        places = dict(zip(LETTERS, pose.places[[1, 2, 5, 3]], strict=True))
-        for letter, place in places.items():
-            x, y = view.project(place)[0]
-            aside = -12 if letter == "B" else 14
+        body, key = [ground(limb.mesh, Edges.of(limb.mesh.triangles), view, limb.side, LIGHT)], limb.key.positions
+        lettered = np.concatenate([key[[1, 2]], [_heel(limb.mesh, key[2], "toe_walker")], key[[3]]])
+        for letter, (x, y) in zip(LETTERS, view.project(lettered), strict=True):
+            aside = -14 if LETTERS[letter] == "heel" else 14
             body.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="4" fill="{LIGHT.ink}"/>')
             body.append(words(x + aside, y + 4, letter, LIGHT, anchor="middle", weight="bold"))
-        said = ("A toe-walker's leg from the side, facing left: A in front, high at the flank; B in the corner "
-                "half-way down, behind; C right behind B under the skin; D above the paw.")  # fmt: skip
+        said = ("A toe-walker's right leg from the side, facing right: C in front, high up; A in the corner "
+                "below it, behind; D right behind A under the skin; B above the paw.")  # fmt: skip
         return Picture([(svg(view.size, said, body), said)])
 
     def say(self, **given: str) -> None:

@@ -15,7 +15,9 @@ from rigkit.heat import heat_weights
 from rigkit.limbs import PracticeLimb, practice_limb
 from rigkit.make_exercise import make_exercise
 from rigkit.mesh import Mesh
-from rigkit.picture import standard_view
+from rigkit.outline import Edges, front_facing
+from rigkit.picture import LIGHT, View, standard_view
+from rigkit.plates import flesh_path
 from rigkit.require import choice, number
 from rigkit.skin import bend_skin, bone_frame
 from rigkit.stills import Picture
@@ -103,9 +105,18 @@ def _won(gained: float) -> str:
     return f"{round(1e6 * gained, -1) + 0.0:+.0f} ml"
 
 
+def _outlined(plate: str, view: View, other: Mesh) -> str:
+    """A plate with the rim of other flesh dashed upon its own, under the bones."""
+    flat = view.project(other.vertices)
+    rim = flesh_path(flat, other.triangles, Edges.of(other.triangles), front_facing(flat, other.triangles))
+    path = f'<path transform="scale(.1)" d="{rim}" fill="none" stroke="{LIGHT.contour}" stroke-dasharray="60 50" '
+    skin, over = plate.split("</g>", 1)
+    return f'{skin}</g>{path}stroke-width="14"/>{over}'
+
+
 def raised_picture(lift: float = 0.0) -> Picture:
     """The shoulder from the front: without a lift at rest and raised by the shoulder alone; with one, raised by the
-    shoulder alone and with the clavicle lifting so many degrees. The joints at rest are dashed."""
+    shoulder alone and with the clavicle lifting so many degrees. Joints and outline at rest are dashed."""
     rest, poses, said = _limb("shoulder_arm").key.positions[:4], [], []
     shown = [(UP, 0.0, "The shoulder alone"), (UP, lift, f"The clavicle lifts by {lift:g}°")]
     shown = shown if lift else [(0.0, 0.0, "At rest"), shown[0]]
@@ -119,7 +130,10 @@ def raised_picture(lift: float = 0.0) -> Picture:
         poses.append((title, "front", Pose(arm.mesh, arm.places, CHAIN, {}, names, note, ghost)))
         told = f"raised by {degrees:g} degrees. {title}: {note}" if degrees else "as it hangs at rest"
         said.append(f"Front view of the shoulder, the arm {told}.")
-    return plates(poses, said, views={"front": view})
+    drawn = plates(poses, said, views={"front": view}).plates
+    hanging = _limb("shoulder_arm").mesh
+    return Picture([(_outlined(plate, view, hanging) if degrees else plate, words)
+                    for (plate, words), (degrees, _, _) in zip(drawn, shown, strict=True)])  # fmt: skip
 
 
 def lifts(*degrees: float) -> Table:
@@ -166,16 +180,25 @@ def tilted(degrees: float, legs_on: str = "pelvis") -> Tilted:
     return Tilted(mesh, places, mesh.volume - limb.mesh.volume)
 
 
+def hip_view(degrees: float) -> View:
+    """A close view of the hip from the front, as it lies with the pelvis tilted and the leg hung on it."""
+    return close_up(standard_view("front"), tilted(degrees).places[1] + [0.0, -0.06, 0.0], 0.40)
+
+
 def tilted_picture(degrees: float) -> Picture:
-    """The pelvis tilted with the legs hung on it, and with the legs hung on the root; from the front."""
-    poses, said, rest = [], [], _limb("hips").key.positions
+    """The hip from the front, the pelvis tilted: the legs hung on it, and the legs hung on the root. Dashed is where
+    joints and flesh would be if all went along with the pelvis."""
+    poses, said, along, view = [], [], tilted(degrees), hip_view(degrees)
     for legs_on in ("pelvis", "root"):
         hips = tilted(degrees, legs_on)
         title, note = f"The legs hang on the {legs_on}", f"flesh {_won(hips.gained)}"
-        pose = Pose(hips.mesh, hips.places, (None, 0, 1, 2, 3, 4), {}, {0: "pelvis", 1: "hip"}, note, rest)
-        poses.append((title, "front", pose))
-        said.append(f"Front view, the pelvis tilted by {degrees:g} degrees. {title}: {note}.")
-    return plates(poses, said, room=_limb("hips").mesh.vertices)
+        chain = (None, 0, 1, 2, 3, 4)
+        poses.append(
+            (title, "front", Pose(hips.mesh, hips.places, chain, {}, {0: "pelvis", 1: "hip"}, note, along.places))
+        )
+        said.append(f"Front view of the hip, the pelvis tilted by {degrees:g} degrees. {title}: {note}.")
+    drawn = plates(poses, said, views={"front": view}).plates
+    return Picture([(_outlined(plate, view, along.mesh), words) for plate, words in drawn])
 
 
 def write_clavicle(folder: Path | str) -> Path:

@@ -41,17 +41,21 @@ class Figure:
         places = np.array([[0.0, mm / 1000, 0.0] for mm in HEIGHTS.values()])
         above = tuple(None if LEFT[name] is None else names.index(str(LEFT[name])) for name in names)
         self.skeleton, self.hung = Skeleton(names, above, places), set[str]()
+        self.lines = dict[str, str]()  # by joint, what came of its last line
         self.said: tuple[float, float] | None = None
 
     def hang(self, joint: str, on: str) -> Told:
-        """Hang a joint on another one; no place changes. A circle is refused in words."""
+        """Hang a joint on another one; no place changes. A circle is refused in words. Tells of all lines so far, for a
+        cell shows its last line's answer alone."""
 
         def answer() -> Told:
             number_ = self.skeleton.index(choice(joint, "a joint", MAY))
             self.skeleton = reparented(self.skeleton, number_, self.skeleton.index(on))
             self.hung.add(joint)
-            return Told("hung", f"{joint} hangs on {on}.")
+            self.lines[joint] = f"{joint} on {on}"
+            return Told("hung", f"{', '.join(self.lines.values())}.")
 
+        self.lines[joint] = f"{joint} not (that line was refused)"
         return safely(answer)
 
     def above(self, joint: str) -> str:

@@ -75,6 +75,36 @@ def test_a_branch_moved_joint_by_joint_is_right_and_told_so(below, tmp_path, mon
     assert told.state == RIGHT and ("after 3 moves" in told.found) == (not below)
 
 
+WRIST, ELBOW = {"role": "wrist", "forward": -20}, {"role": "elbow", "by": -42}
+
+
+@pytest.mark.parametrize(
+    "tried",
+    [
+        lambda bench: bench.move(**WRIST),
+        lambda bench: bench.work.move("wrist", (0, 0, -20), False),  # by slider
+        lambda bench: [bench.move(role, forward=-20) for role in branch_work.HAND],
+        lambda bench: (bench.slide(**ELBOW, below=True), bench.move(**WRIST)),
+    ],
+    ids=["alone", "slider", "one by one", "both wrong"],
+)
+def test_a_written_line_gives_the_same_whatever_was_tried_before(tried, tmp_path, monkeypatch):
+    """Known wrong answer: `below=True`, put in after the wrist was moved alone, left thumb and finger behind."""
+    monkeypatch.chdir(tmp_path)
+    bench = lesson.open_bench("hobs-arm", start="two-faults", lesson="06")
+    tried(bench)
+    bench.move(**WRIST, below=True)
+    hand = branch_work.check_hand(bench)
+    assert hand.state == RIGHT and "moves" not in hand.found
+    bench.slide(**ELBOW, below=True)
+    assert branch_work.check_elbow(bench).state == LOOK_AGAIN
+    bench.slide(**ELBOW)
+    assert (branch_work.check_elbow(bench).state, branch_work.check_hand(bench).state) == (RIGHT, RIGHT)
+    steps = len(bench.work.state.history.past)
+    bench.slide(**ELBOW)
+    assert len(bench.work.state.history.past) == steps
+
+
 def test_the_fewest_moves_are_what_trying_all_gives():
     """Against brute force: all ordered choices of moves by arrows that occur, up to three of them."""
     parents, draws = (None, 0, 1, 1), np.random.default_rng(6)

@@ -76,13 +76,14 @@ def test_each_leg_stands_beside_the_others_with_its_shares():
 def test_letters_are_checked_with_a_reason_for_each_wrong_one():
     letters = leg_lesson.Letters()
     assert letters.check().state == NOT_YET
-    letters.say(knee="a", ankle=" B", heel="C")
+    letters.say(knee="c", ankle=" A", heel="D")
     assert letters.check().state == RIGHT
     for (part, letter), words in leg_lesson.WRONG.items():
-        letters.say(**({"knee": "A", "ankle": "B", "heel": "C"} | {part: letter}))
+        letters.say(**({"knee": "C", "ankle": "A", "heel": "D"} | {part: letter}))
         told = letters.check()
         assert (told.state, told.found) == (LOOK_AGAIN, words)
-    letters.say(knee=3, ankle="B", heel="C")
+    assert list(leg_lesson.LETTERS) != sorted(leg_lesson.LETTERS)  # else who reads A, B, C from the top is right
+    letters.say(knee=3, ankle="A", heel="D")
     assert letters.check().state == NOT_YET
 
 

@@ -80,7 +80,7 @@ def test_a_hand_in_counts_as_passed_only_when_nothing_is_left_to_mend(tmp_path, 
     monkeypatch.setenv("RIGKIT_HANDINS", str(tmp_path / "hand-ins"))
     bench = lesson.open_bench("ebbas-arm", "unfinished", "12", ("side",), ("place", "names"))
     told = lesson.hand_in(bench, "wren")
-    assert "6 things are still to mend, first at the wrist" in told.found  # three places, and each name once
+    assert "6 things are still to mend, first at the shoulder" in told.found  # three places, and each name once
     progress.keep("12", "hand-in", told)
     (row,) = [line for line in repr(progress.checks()).splitlines() if "Exercise 4: hand in" in line]
     assert "✓" not in row and "handed in" in row

@@ -6,7 +6,9 @@ import pytest
 from rigkit import flip
 from rigkit.measures.base import own
 from rigkit.openings import open_exercise
+from rigkit.picture import LIGHT
 from rigkit.taught import bend_risk
+from rigkit.tolerance import STRAIGHT_SHARE
 from tests.lessons.books import read
 
 
@@ -43,10 +45,28 @@ def test_one_number_for_how_far_orlos_elbow_may_lie_behind_the_line():
     ) and f"lie {ring:.0f} mm nearer" in said("table-more")
 
 
-@pytest.mark.parametrize("bend, state", [(4, "look again"), (5, "right"), (12, "look again")])
+def test_the_edge_of_too_straight_is_one_number_in_text_and_panel():
+    edge = f"{1000 * STRAIGHT_SHARE * own(open_exercise('left-arm'))['elbow'].line:.1f} mm on Orlo"
+    assert edge in said("straight") and edge in said("learned") and 100 * STRAIGHT_SHARE == 0.4
+    assert "0.4 per cent of the line" in said("straight") and "0.4 per cent of the line" in said("learned")
+
+
+def test_no_solver_has_the_colours_of_right_and_wrong():
+    ((svg, _),) = bend_risk.risk_curve().plates
+    signs = (LIGHT.right, LIGHT.wrong, LIGHT.unsure)
+    assert not [one for sign in signs for one in (sign.ink, sign.colour) if one.lower() in svg.lower()]
+    assert LIGHT.ink.lower() in svg.lower()
+
+
+@pytest.mark.parametrize(
+    "bend, state", [(5, "look again"), (8.5, "look again"), (9, "right"), (15, "right"), (16, "look again")]
+)
 def test_what_is_enough_is_told_of_the_solver_that_keeps_the_side(bend, state):
     told = bend_risk.check_enough(bend)
     assert told.state == state and "with a solver that keeps the side" in told.found
+    assert f"slips by {bend_risk.CARELESS:g} mm" in said("risk-read") and f"slip={bend_risk.CARELESS:g})" in said(
+        "risk-table"
+    )
 
 
 def test_the_table_names_both_things_that_differ_from_arm_to_arm():

@@ -18,7 +18,9 @@ WRONG = [
     ({"cases-answer": _CASES.format("alone", "below", "", "")}, "cases-check", "arm C, D"),
     # The wrist alone: thumb and finger stay where they were.
     ({"hand-answer": 'bench.move("wrist", forward=-20)'}, "hand-check", "stayed behind"),
-    ({"hand-answer": 'bench.move("wrist", forward=20, below=True)'}, "hand-check", "too far forward"),
+    # Alone and the wrong way: the way is told first.
+    ({"hand-answer": 'bench.move("wrist", forward=20)'}, "hand-check", "Move the wrist back."),
+    ({"hand-answer": 'bench.move("wrist", forward=20, below=True)'}, "hand-check", "Move the wrist back."),
     # Taken hold of too high up.
     ({"hand-answer": 'bench.move("elbow", forward=-20, below=True)'}, "hand-check", "too high up"),
     ({"hand-answer": 'bench.move("shoulder", forward=-20, below=True)'}, "hand-check", "the shoulder had no such fault"),

@@ -16,7 +16,7 @@ WRONG = [
     ({"clavicle-answer": 'bench.move("clavicle", up=-12, forward=82)'}, "clavicle-check", "Move the clavicle out."),
     ({"clavicle-answer": 'bench.move("clavicle", out=19, up=-12, forward=115)'}, "clavicle-check", "outside the flesh"),
     # Half-way along the bone.
-    ({"clavicle-answer": 'bench.move("clavicle", out=90, up=-12, forward=60)'}, "clavicle-check", "too far out"),
+    ({"clavicle-answer": 'bench.move("clavicle", out=90, up=-12, forward=60)'}, "clavicle-check", "Move the clavicle in."),
     ({"shoulder-answer": 'bench.move("shoulder", out=15, up=-6)'}, "shoulder-check", "Move the shoulder out."),
     ({"shoulder-answer": 'bench.move("shoulder", out=32, up=25)'}, "shoulder-check", "Move the shoulder down"),
     ({"tree-answer": 'figure.hang("pelvis", on="spine")'}, "tree-check", "the hips sway whenever that bends"),

@@ -6,7 +6,7 @@ _BIRD = 'stiltjack.move("hip", forward={})\nstiltjack.move("knee", up={}, forwar
 
 RIGHT = {
     "leg-answer": _LEG.format(-50, -55, 18, 32, 45),
-    "letters-answer": 'letters.say(knee="A", ankle="B", heel="C")',
+    "letters-answer": 'letters.say(knee="C", ankle="A", heel="D")',
     "brassfoot-answer": _WALKER.format(91, 98, 59),
     "stiltjack-answer": _BIRD.format(23, 105, 30),
 }
@@ -21,14 +21,14 @@ WRONG = [
     # The knee left in its hollow, then brought to the line only.
     ({"leg-answer": _LEG.format(-50, -55, 18, 32, 0)}, "leg-check", "the wrong way. Move the knee forward"),
     ({"leg-answer": _LEG.format(-50, -55, 18, 32, 22)}, "leg-check", "too straight to tell"),
-    ({"letters-answer": 'letters.say(knee="B", ankle="D", heel="C")'}, "letters-check", "that is an ankle"),
-    ({"letters-answer": 'letters.say(knee="A", ankle="D", heel="C")'}, "letters-check", "took the paw for a whole foot"),
-    ({"letters-answer": 'letters.say(knee="A", ankle="B", heel="D")'}, "letters-check", "stands out behind an ankle"),
-    ({"letters-answer": 'letters.say(knee="", ankle="B", heel="C")'}, "letters-check", "not yet"),
+    ({"letters-answer": 'letters.say(knee="A", ankle="B", heel="D")'}, "letters-check", "that is an ankle"),
+    ({"letters-answer": 'letters.say(knee="C", ankle="B", heel="D")'}, "letters-check", "took the paw for a whole foot"),
+    ({"letters-answer": 'letters.say(knee="C", ankle="A", heel="B")'}, "letters-check", "stands out behind an ankle"),
+    ({"letters-answer": 'letters.say(knee="", ankle="A", heel="D")'}, "letters-check", "not yet"),
     # The knee still half-way down the shank; the ankle still in the foot.
-    ({"brassfoot-answer": _WALKER.format(0, 0, 59)}, "brassfoot-check", "Slide the knee up along the limb"),
-    ({"brassfoot-answer": _WALKER.format(91, 98, 20)}, "brassfoot-check", "Slide the ankle up along the limb"),
+    ({"brassfoot-answer": _WALKER.format(0, 0, 59)}, "brassfoot-check", "Move the knee up."),
+    ({"brassfoot-answer": _WALKER.format(91, 98, 20)}, "brassfoot-check", "Move the ankle up."),
     ({"brassfoot-answer": _WALKER.format(91, 40, 59)}, "brassfoot-check", "Move the knee forward"),
-    ({"stiltjack-answer": _BIRD.format(23, 50, 14)}, "stiltjack-check", "Slide the knee up along the limb"),
+    ({"stiltjack-answer": _BIRD.format(23, 50, 14)}, "stiltjack-check", "Move the knee up."),
     ({"stiltjack-answer": _BIRD.format(0, 105, 30)}, "stiltjack-check", "Move the hip forward"),
 ]  # fmt: skip
