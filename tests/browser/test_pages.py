@@ -12,8 +12,8 @@ import pytest
 from rigkit.__main__ import main
 from rigkit.files.layout import Layout, write_layout
 from tests.arms import FOLDER, arm, shifted
-from tests.browser.conftest import running_browser
 
+pytestmark = pytest.mark.xdist_group("lab")  # one browser for all browser tests
 PAYLOADS = (
     "<script>hit(1)</script>", "<img src=x onerror=hit(1)>", '"><img src=x onerror=hit(1)>', "'><svg onload=hit(1)>",
     "</title><script>hit(1)</script>", "</style><img src=x onerror=hit(1)>", "--><body onload=hit(1)>",
@@ -53,25 +53,25 @@ def written(home: Path, texts, *more: str) -> Path:
 
 
 @pytest.fixture(scope="module")
-def opened():
+def opened(browser):
     """What a page does when it is opened and all in it is unfolded: a function of its path."""
-    with running_browser() as browser:
-        page, heard = browser.new_page(), {}
-        page.add_init_script(f"({CANARY})()")
-        page.on("request", lambda asked: heard["asked"].append(asked.url))
-        page.on("console", lambda said: heard["said"].append(said.text))
-        page.on("pageerror", lambda said: heard["said"].append(str(said)))
-        page.on("dialog", lambda shown: (heard["said"].append("a dialog"), shown.dismiss()))
+    page, heard = browser.new_page(), {}
+    page.add_init_script(f"({CANARY})()")
+    page.on("request", lambda asked: heard["asked"].append(asked.url))
+    page.on("console", lambda said: heard["said"].append(said.text))
+    page.on("pageerror", lambda said: heard["said"].append(str(said)))
+    page.on("dialog", lambda shown: (heard["said"].append("a dialog"), shown.dismiss()))
 
-        def look(path: Path) -> dict:
-            heard.update(asked=[], said=[])
-            page.goto(path.as_uri())
-            page.evaluate("() => document.querySelectorAll('details').forEach(one => { one.open = true; })")
-            page.wait_for_timeout(20)
-            return heard | {"hits": page.evaluate("window.hits"), "foreign": page.evaluate(FOREIGN), "tags": page.evaluate(TAGS),
-                            "text": page.inner_text("body"), "url": page.url}  # fmt: skip
+    def look(path: Path) -> dict:
+        heard.update(asked=[], said=[])
+        page.goto(path.as_uri())
+        page.evaluate("() => document.querySelectorAll('details').forEach(one => { one.open = true; })")
+        page.wait_for_timeout(20)
+        return heard | {"hits": page.evaluate("window.hits"), "foreign": page.evaluate(FOREIGN), "tags": page.evaluate(TAGS),
+                        "text": page.inner_text("body"), "url": page.url}  # fmt: skip
 
-        yield look
+    yield look
+    page.close()
 
 
 @pytest.mark.parametrize("number", [n for n in range(len(PAYLOADS)) if n not in QUIET])
