@@ -34,7 +34,7 @@ def tidy(book: nbformat.NotebookNode) -> nbformat.NotebookNode:
 
 def main() -> None:
     """Store the lessons whose file names begin as the arguments say, or all."""
-    for name in BOOKS:
+    for name in (*BOOKS, "progress.ipynb"):
         if sys.argv[1:] and not name.startswith(tuple(sys.argv[1:])):
             continue
         with tempfile.TemporaryDirectory() as folder:

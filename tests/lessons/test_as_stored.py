@@ -20,7 +20,7 @@ def nbval(name: str, text: str, folder: Path) -> subprocess.CompletedProcess:
     return subprocess.run(command, cwd=room, env=own_room(folder), capture_output=True, text=True, timeout=300)
 
 
-@pytest.mark.parametrize("name", BOOKS)
+@pytest.mark.parametrize("name", [*BOOKS, "progress.ipynb"])
 def test_the_stored_outputs_still_come_out(name, tmp_path):
     result = nbval(name, (LESSONS / name).read_text(encoding="utf-8"), tmp_path)
     assert result.returncode == 0, result.stdout[-4000:] + result.stderr[-2000:]
