@@ -67,7 +67,7 @@ def next_step(finding: Finding, exercise: Exercise) -> str:
         return "Press Mirror: it makes the other side anew from this one."
     if finding.criterion != "names":
         ways = [f"the {one} {main_way(np.array(move))}" for one, move in finding.moves if any(move)]
-        return f"Move {' and '.join(ways)}." if ways else finding.mend
+        return f"Move {' and '.join(ways)}." if ways and not finding.change else finding.mend
     digit, number = role.rsplit(" ", 1) if " " in role else (role, "")
     middle = exercise.side_of(role) is None
     like = next(one for one in (("chest", "neck") if middle else ("knee", "ankle")) if one != role)
@@ -82,9 +82,8 @@ def learner(finding: Finding) -> str:
     """What a finding says to somebody who is to look for themselves: of a place no millimetres, of a name not the right
     one."""
     if finding.criterion == "centring":
-        astray = "in the flesh of another part" in finding.message
-        inside = "in the flesh of another part" if astray else "off its middle"
-        return f"The {finding.joint} lies {'outside the flesh' if 'outside the flesh' in finding.message else inside}."
+        told = (one for one in ("outside the flesh", "in the flesh of another part") if one in finding.message)
+        return f"The {finding.joint} lies {next(told, 'off its middle')}."
     if finding.criterion == "fold":
         return re.sub(r" [0-9.]+ mm", "", finding.message)
     return finding.message.replace(f"; the rule says {finding.allowed}", "") if finding.change else finding.message

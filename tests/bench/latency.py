@@ -75,7 +75,7 @@ told.observe(lambda change: setattr(words, "value", str(change["new"])), "value"
 widgets.VBox([told, words])"""
 
 PROBE = """() => {
-  const handle = name => document.querySelector(name + ' .noUi-handle');
+  const handle = name => [...document.querySelectorAll(name + ' .noUi-handle')].find(one => one.checkVisibility());
   const near = (name, what) => [...handle(name).closest('.widget-vbox').querySelectorAll(what)];
   const ways = {
     'bench': ['.rigkit-forward', () => [...document.querySelectorAll('.rigkit-bench .widget-gridbox .widget-html')]],
@@ -108,7 +108,8 @@ PROBE = """() => {
     const begun = performance.now();
     const look = () => {
       const now = performance.now(), still = probe.painted > probe.changed && now - probe.painted > quiet;
-      if ((probe.changed > probe.key && still) || now - begun > 5000)
+      if (now - begun > 5000) done(null);  // a key that changes nothing
+      else if (probe.changed > probe.key && still)
         done({changed: probe.changed - probe.key, painted: probe.painted - probe.key, batches: probe.batches,
               took: probe.keys[probe.keys.length - 1] - probe.keys[0]});
       else setTimeout(look, 10);
@@ -151,7 +152,10 @@ class Keys:
 
     def settled(self, quiet: int) -> dict[str, float]:
         """When all that the last key changed was shown, once nothing has changed for some ms."""
-        return self.page.evaluate("quiet => window.probe.settled(quiet)", quiet)
+        found = self.page.evaluate("quiet => window.probe.settled(quiet)", quiet)
+        if found is None:
+            raise RuntimeError(f"a key on the slider of {self.way} changed nothing in five seconds")
+        return found
 
 
 def one_by_one(keys: Keys, count: int) -> list[dict[str, float]]:

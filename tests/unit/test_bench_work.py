@@ -9,7 +9,7 @@ import pytest
 from rigkit import bench_work
 from rigkit.bench_folds import Pull, folds_of, target_place
 from rigkit.bench_gauges import gauges, gauges_svg
-from rigkit.bench_hints import AT_ONCE, checked
+from rigkit.bench_hints import AT_ONCE, checked, next_step
 from rigkit.bench_parts import Limb
 from rigkit.bench_volume import kept, volume_svg
 from rigkit.bench_words import pull_sentences
@@ -24,6 +24,7 @@ from rigkit.measures import measure_all
 from rigkit.mirror import reflected
 from rigkit.picture import LIGHT
 from rigkit.require import RigError
+from rigkit.rubric import Finding
 from rigkit.section import Plane
 from rigkit.work import Store
 
@@ -331,3 +332,10 @@ def test_the_other_side_comes_last_and_is_made_by_mirror():
             piece.rename(name.removeprefix("left_"), name)
         assert len(hints) < 30
     assert not any("Mirror" in one for one in hints[:-2])
+
+
+def test_what_is_no_move_is_said_as_its_mend_says_it():
+    """Known wrong answer: for a joint that is missing, "Move the wrist up"."""
+    one = Finding("joint-missing", "wrist", "structure", "none", "one joint", "", 30.0, "There is no joint for the wrist.",
+                  "Add a joint for the wrist.", (("wrist", (0.0, 12.0, 0.0)),), ("add", "left_wrist"))  # fmt: skip
+    assert next_step(one, open_exercise("left-arm")) == "Add a joint for the wrist."
